@@ -1,0 +1,1 @@
+"""A stroke maker with known truth, and the measurements made with it."""

@@ -1,0 +1,1 @@
+"""Answers for people: the pages and the command line."""

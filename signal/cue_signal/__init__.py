@@ -1,0 +1,1 @@
+"""From samples to strokes: attitude, stroke finding, speed, slowing and straightness."""
