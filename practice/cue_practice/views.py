@@ -9,14 +9,10 @@ left positive; points are on the table, x from the left cushion, y from the bott
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING
-
-from cue_signal.stroke import Stroke
 
 from cue_practice.grades import Grade
-
-if TYPE_CHECKING:
-    from cue_table.setup import SetUp
+from cue_signal.stroke import Stroke
+from cue_table.setup import SetUp, TableSize
 
 Point = tuple[float, float]
 """A point on the table, x and y in metres."""
@@ -75,18 +71,27 @@ class Table:
         Number in the log.
     name : str
         Unique in the log.
-    length_m, width_m : float
-        Playing area between the cushion faces.
+    size : TableSize
+        Its dimensions.
     sliding_friction, rolling_resistance : float or None
         Of its cloth, None where nobody measured them.
     """
 
     table_id: int
     name: str
-    length_m: float
-    width_m: float
+    size: TableSize
     sliding_friction: float | None = None
     rolling_resistance: float | None = None
+
+    @property
+    def length_m(self) -> float:
+        """Return the length between the cushion faces."""
+        return self.size.length_m
+
+    @property
+    def width_m(self) -> float:
+        """Return the width between the cushion faces."""
+        return self.size.width_m
 
 
 @dataclass(frozen=True)
@@ -103,7 +108,7 @@ class SetUpEntry:
 
     setup_id: int
     table_id: int
-    setup: "SetUp"
+    setup: SetUp
 
     @property
     def name(self) -> str:
@@ -271,8 +276,10 @@ class Change:
         When.
     what : str
         In words, for example ``"result of shot 12"``.
-    shot_id, series_id : int or None
-        What was changed: the one that is not None.
+    series_id : int
+        The series concerned.
+    shot_id : int or None
+        The shot that was changed, None where it was the series itself.
     before, after : dict
         Fields that changed, by name, in SI units.
     is_undone : bool
@@ -282,8 +289,8 @@ class Change:
     change_id: int
     changed_utc: datetime
     what: str
+    series_id: int
     shot_id: int | None
-    series_id: int | None
     before: dict[str, object]
     after: dict[str, object]
     is_undone: bool

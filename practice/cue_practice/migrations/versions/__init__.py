@@ -1,0 +1,1 @@
+"""One step a file, named after the schema it leads to."""

@@ -1,0 +1,265 @@
+"""Between the database's rows and the views the log hands out."""
+
+import io
+from collections.abc import Sequence
+from dataclasses import fields
+from functools import lru_cache
+from typing import Any, cast
+
+import numpy as np
+
+from cue_practice.grades import Grade
+from cue_practice.tables import (
+    ChangeRow,
+    CueRow,
+    PlayerRow,
+    RecordingRow,
+    SeriesRow,
+    SetUpRow,
+    ShotRow,
+    StrokeRow,
+    TableRow,
+)
+from cue_practice.views import (
+    Change,
+    Cue,
+    Player,
+    Point,
+    RecordingEntry,
+    Series,
+    SetUpEntry,
+    Shot,
+    Table,
+)
+from cue_signal.stroke import METHOD_VERSION, Stroke, StrokeFlag, StrokeTrace
+from cue_table.setup import PocketName, SetUp, TableSize
+
+MEASURES = tuple(f.name for f in fields(Stroke) if f.name not in {"flags", "trace"})
+"""Measures of a stroke, each a column of its own."""
+
+
+def player_view(row: PlayerRow) -> Player:
+    """Return the view of a player's row."""
+    return Player(player_id=row.player_id, nickname=row.nickname, added_utc=row.added_utc)
+
+
+def cue_view(row: CueRow) -> Cue:
+    """Return the view of a cue's row."""
+    return Cue(
+        cue_id=row.cue_id,
+        name=row.name,
+        player_id=row.player_id,
+        mass_kg=row.mass_kg,
+        length_m=row.length_m,
+        tip_width_m=row.tip_width_m,
+    )
+
+
+def table_view(row: TableRow) -> Table:
+    """Return the view of a table's row."""
+    return Table(
+        table_id=row.table_id,
+        name=row.name,
+        size=table_size(row),
+        sliding_friction=row.sliding_friction,
+        rolling_resistance=row.rolling_resistance,
+    )
+
+
+def table_size(row: TableRow) -> TableSize:
+    """Return the dimensions of a table's row."""
+    return TableSize(length_m=row.length_m, width_m=row.width_m, **row.other_sizes)
+
+
+def setup_view(row: SetUpRow, table: TableRow) -> SetUpEntry:
+    """Return the view of a set-up's row on its table."""
+    setup = SetUp(
+        name=row.name,
+        table=table_size(table),
+        white_m=(row.white_x_m, row.white_y_m),
+        object_ball_m=(row.object_ball_x_m, row.object_ball_y_m),
+        pocket=cast("PocketName", row.pocket),
+        next_ball_m=_point(row.next_ball_x_m, row.next_ball_y_m),
+        landing_area_m=tuple((x, y) for x, y in row.landing_area_m),
+        obstacles_m=tuple((x, y) for x, y in row.obstacles_m),
+    )
+    return SetUpEntry(setup_id=row.setup_id, table_id=row.table_id, setup=setup)
+
+
+def setup_row(setup: SetUp, table_id: int) -> SetUpRow:
+    """Return a new row for a set-up."""
+    next_x, next_y = setup.next_ball_m or (None, None)
+    return SetUpRow(
+        table_id=table_id,
+        name=setup.name,
+        white_x_m=setup.white_m[0],
+        white_y_m=setup.white_m[1],
+        object_ball_x_m=setup.object_ball_m[0],
+        object_ball_y_m=setup.object_ball_m[1],
+        pocket=setup.pocket,
+        next_ball_x_m=next_x,
+        next_ball_y_m=next_y,
+        landing_area_m=[[float(x), float(y)] for x, y in setup.landing_area_m],
+        obstacles_m=[[float(x), float(y)] for x, y in setup.obstacles_m],
+    )
+
+
+def series_view(row: SeriesRow, n_shots: int, n_graded: int, n_right: int) -> Series:
+    """Return the view of a series' row with its counts."""
+    return Series(
+        series_id=row.series_id,
+        player_id=row.player_id,
+        cue_id=row.cue_id,
+        table_id=row.table_id,
+        setup_id=row.setup_id,
+        tip_below_centre_m=row.tip_below_centre_m,
+        side_m=row.side_m,
+        called_pace_m_s=row.called_pace_m_s,
+        started_utc=row.started_utc,
+        ended_utc=row.ended_utc,
+        note=row.note,
+        is_discarded=row.is_discarded,
+        n_shots=n_shots,
+        n_graded=n_graded,
+        n_right=n_right,
+    )
+
+
+def recording_view(row: RecordingRow) -> RecordingEntry:
+    """Return the view of a recording's row."""
+    return RecordingEntry(
+        recording_id=row.recording_id,
+        path=row.path,
+        name=row.name,
+        sha256=row.sha256,
+        start_utc=row.start_utc,
+        sensor_kind=row.sensor_kind,
+        sensor_name=row.sensor_name,
+        added_utc=row.added_utc,
+    )
+
+
+def change_view(row: ChangeRow) -> Change:
+    """Return the view of an entry of the history."""
+    return Change(
+        change_id=row.change_id,
+        changed_utc=row.changed_utc,
+        what=row.what,
+        series_id=row.series_id,
+        shot_id=row.shot_id,
+        before=dict(row.before),
+        after=dict(row.after),
+        is_undone=row.is_undone,
+    )
+
+
+SHOT_COLUMNS = (
+    ShotRow.shot_id,
+    ShotRow.series_id,
+    ShotRow.grade,
+    ShotRow.is_potted,
+    ShotRow.cushion_x_m,
+    ShotRow.cushion_y_m,
+    ShotRow.stop_x_m,
+    ShotRow.stop_y_m,
+    ShotRow.struck_utc,
+    ShotRow.tapped_utc,
+    ShotRow.note,
+    ShotRow.is_discarded,
+    ShotRow.broken_rule,
+    StrokeRow.recording_id,
+    StrokeRow.method_version,
+    StrokeRow.flags,
+    *(getattr(StrokeRow, name) for name in MEASURES),
+)
+"""Columns of one query that lists shots; plain tuples are twice as quick as mapped objects."""
+
+_N_SHOT = len(SHOT_COLUMNS) - len(MEASURES)
+
+
+def shot_view(row: Sequence[Any]) -> Shot:
+    """Return the view of a row of :data:`SHOT_COLUMNS`."""
+    (shot_id, series_id, grade, is_potted, cushion_x, cushion_y, stop_x, stop_y) = row[:8]
+    (struck, tapped, note, is_discarded, broken, recording_id, version, flags) = row[8:_N_SHOT]
+    stroke = None
+    if recording_id is not None:
+        stroke = _stroke(row[_N_SHOT:], flags)
+    return Shot(
+        shot_id=shot_id,
+        series_id=series_id,
+        stroke=stroke,
+        grade=None if grade is None else Grade(grade),
+        is_potted=is_potted,
+        cushion_point_m=_point(cushion_x, cushion_y),
+        stop_point_m=_point(stop_x, stop_y),
+        struck_utc=struck,
+        tapped_utc=tapped,
+        note=note,
+        is_discarded=is_discarded,
+        broken_rule=broken,
+        recording_id=recording_id,
+        method_version=version,
+    )
+
+
+def stroke_values(stroke: Stroke) -> dict[str, Any]:
+    """Return the columns of a stroke's row, plain Python numbers."""
+    values: dict[str, Any] = {name: _plain(getattr(stroke, name)) for name in MEASURES}
+    values["flags"] = " ".join(sorted(flag.value for flag in stroke.flags))
+    values["method_version"] = METHOD_VERSION
+    return values
+
+
+def pack_trace(trace: StrokeTrace) -> bytes:
+    """Return a trace as compressed NumPy arrays, single precision from its own start on."""
+    start_s = trace.time_s[0] if len(trace.time_s) else 0.0
+    arrays: dict[str, Any] = {
+        "start_s": np.float64(start_s),
+        "time_s": np.float32(trace.time_s - start_s),
+    }
+    for name in ("speed_m_s", "accel_m_s2", "tip_lateral_m", "tip_vertical_m"):
+        values = getattr(trace, name)
+        if values is not None:
+            arrays[name] = np.asarray(values, dtype=np.float32)
+    buffer = io.BytesIO()
+    np.savez_compressed(buffer, allow_pickle=False, **arrays)
+    return buffer.getvalue()
+
+
+def unpack_trace(packed: bytes) -> StrokeTrace:
+    """Return the trace that :func:`pack_trace` packed."""
+    with np.load(io.BytesIO(packed), allow_pickle=False) as arrays:
+        found = {name: arrays[name].astype(np.float64) for name in arrays.files}
+    return StrokeTrace(
+        time_s=found["start_s"] + found["time_s"],
+        speed_m_s=found["speed_m_s"],
+        accel_m_s2=found["accel_m_s2"],
+        tip_lateral_m=found.get("tip_lateral_m"),
+        tip_vertical_m=found.get("tip_vertical_m"),
+    )
+
+
+def _stroke(measures: Sequence[Any], flags: str) -> Stroke:
+    """Return a stroke as its constructor would, which takes a third of the time of a long list."""
+    stroke = object.__new__(Stroke)
+    stroke.__dict__.update(zip(MEASURES, measures, strict=True))
+    stroke.__dict__.update(flags=_flags_from_text(flags), trace=None)
+    return stroke
+
+
+@lru_cache(maxsize=512)
+def _flags_from_text(text: str) -> frozenset[StrokeFlag]:
+    """Return the flags of a stroke; words of a newer method are passed over."""
+    known = set(StrokeFlag)
+    return frozenset(StrokeFlag(word) for word in text.split() if word in known)
+
+
+def _point(x: float | None, y: float | None) -> Point | None:
+    """Return a point, None where it was not tapped."""
+    return None if x is None or y is None else (x, y)
+
+
+def _plain(value: Any) -> Any:
+    """Return a NumPy number as Python's own; NaN, which no column may hold, as None."""
+    number = value.item() if isinstance(value, np.generic) else value
+    return None if isinstance(number, float) and number != number else number

@@ -1,0 +1,293 @@
+"""The log's series, what each holds, and the recordings their strokes come from."""
+
+import hashlib
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Select, case, func, select
+from sqlalchemy.orm import Session
+
+from cue_practice.errors import PracticeError
+from cue_practice.grades import Grade
+from cue_practice.limits import within
+from cue_practice.rows import recording_view, series_view
+from cue_practice.store import Store, aware, change, get, now_utc
+from cue_practice.tables import (
+    CueRow,
+    PlayerRow,
+    RecordingRow,
+    SeriesRow,
+    SetUpRow,
+    ShotRow,
+    TableRow,
+)
+from cue_practice.unset import UNSET, Unset, given
+from cue_practice.views import RecordingEntry, Series
+from cue_sensors.samples import Recording
+
+
+class SeriesEntries(Store):
+    """Series and recordings of the log."""
+
+    def add_series(
+        self,
+        player_id: int,
+        cue_id: int,
+        table_id: int,
+        setup_id: int,
+        tip_below_centre_m: float,
+        *,
+        side_m: float = 0.0,
+        called_pace_m_s: float | None = None,
+        started_utc: datetime | None = None,
+        note: str = "",
+    ) -> Series:
+        """Begin a series: say what is held.
+
+        Parameters
+        ----------
+        player_id, cue_id, table_id, setup_id : int
+            Who plays what with what, and where.
+        tip_below_centre_m, side_m : float
+            How far the cue's axis passes below, and left of, the white's centre.
+        called_pace_m_s : float or None
+            The pace to keep; None leaves the pace free.
+        started_utc : datetime or None
+            With a time zone; None for now.
+        note : str
+            The player's or coach's words.
+
+        Returns
+        -------
+        Series
+            The new entry.
+
+        Raises
+        ------
+        PracticeError
+            If one of the numbers is unknown or a length or pace makes no sense.
+        """
+        held = within(tip_below_centre_m=tip_below_centre_m, side_m=side_m)
+        if called_pace_m_s is not None:
+            within(called_pace_m_s=called_pace_m_s)
+        with self._write() as session:
+            for kind, key in ((PlayerRow, player_id), (CueRow, cue_id), (TableRow, table_id)):
+                get(session, kind, key)
+            get(session, SetUpRow, setup_id)
+            row = SeriesRow(
+                player_id=player_id,
+                cue_id=cue_id,
+                table_id=table_id,
+                setup_id=setup_id,
+                called_pace_m_s=called_pace_m_s,
+                started_utc=aware(started_utc or now_utc(), "started_utc"),
+                ended_utc=None,
+                note=note,
+                is_discarded=False,
+                **held,
+            )
+            session.add(row)
+            session.flush()
+            return series_view(row, 0, 0, 0)
+
+    def series(self, series_id: int) -> Series:
+        """Return a series by its number; PracticeError if there is none."""
+        with self._read() as session:
+            get(session, SeriesRow, series_id)
+            return _series_views(session, _series_query().where(SeriesRow.series_id == series_id))[
+                0
+            ]
+
+    def all_series(
+        self,
+        *,
+        player_id: int | None = None,
+        setup_id: int | None = None,
+        include_discarded: bool = False,
+    ) -> list[Series]:
+        """Return series with their counts, the newest first.
+
+        Parameters
+        ----------
+        player_id, setup_id : int or None
+            Only those of one player, on one set-up.
+        include_discarded : bool
+            Whether to list discarded series too.
+
+        Returns
+        -------
+        list of Series
+            One query, however many there are.
+        """
+        wanted = _series_query()
+        if player_id is not None:
+            wanted = wanted.where(SeriesRow.player_id == player_id)
+        if setup_id is not None:
+            wanted = wanted.where(SeriesRow.setup_id == setup_id)
+        if not include_discarded:
+            wanted = wanted.where(SeriesRow.is_discarded.is_(False))
+        with self._read() as session:
+            return _series_views(session, wanted)
+
+    def edit_series(
+        self,
+        series_id: int,
+        *,
+        tip_below_centre_m: float | Unset = UNSET,
+        side_m: float | Unset = UNSET,
+        called_pace_m_s: float | Unset | None = UNSET,
+        ended_utc: datetime | Unset | None = UNSET,
+        note: str | Unset = UNSET,
+        is_discarded: bool | Unset = UNSET,
+    ) -> Series:
+        """Correct a series; what is not given stays, and the change can be undone.
+
+        Parameters
+        ----------
+        series_id : int
+            Which.
+        tip_below_centre_m, side_m, called_pace_m_s
+            What is held.
+        ended_utc : datetime or None
+            When it ended, with a time zone.
+        note : str
+            The player's or coach's words.
+        is_discarded : bool
+            True leaves the series and its shots out everywhere.
+
+        Returns
+        -------
+        Series
+            As it is now.
+
+        Raises
+        ------
+        PracticeError
+            If the series is unknown or a length or pace makes no sense.
+        """
+        held = given(
+            tip_below_centre_m=tip_below_centre_m, side_m=side_m, called_pace_m_s=called_pace_m_s
+        )
+        within(**{key: value for key, value in held.items() if value is not None})
+        values = held | given(note=note, is_discarded=is_discarded)
+        if not isinstance(ended_utc, Unset):
+            values["ended_utc"] = None if ended_utc is None else aware(ended_utc, "ended_utc")
+        with self._write() as session:
+            change(session, get(session, SeriesRow, series_id), "settings", values)
+        return self.series(series_id)
+
+    def add_recording(
+        self,
+        path: str | Path,
+        *,
+        recording: Recording | None = None,
+        start_utc: datetime | None = None,
+        sensor_kind: str = "",
+        sensor_name: str = "",
+        is_growing: bool = False,
+    ) -> RecordingEntry:
+        """Enter a recording; the same file, or the same bytes elsewhere, is entered once.
+
+        Parameters
+        ----------
+        path : str or Path
+            Where the file is.
+        recording : Recording or None
+            What was read from it: gives start and sensor where they are not given.
+        start_utc : datetime or None
+            UTC at time 0 of the recording.
+        sensor_kind, sensor_name : str
+            What made it.
+        is_growing : bool
+            True while it is being written: it is then known by its path alone.
+
+        Returns
+        -------
+        RecordingEntry
+            The new entry, or the one that was there.
+
+        Raises
+        ------
+        PracticeError
+            If the file cannot be read.
+        """
+        file = Path(path).absolute()
+        digest = None if is_growing else _sha256(file)
+        if recording is not None:
+            start_utc = start_utc or recording.start_utc
+            sensor_kind = sensor_kind or recording.sensor.kind
+            sensor_name = sensor_name or recording.sensor.name
+        with self._write() as session:
+            row = _known_recording(session, str(file), digest)
+            if row is None:
+                row = RecordingRow(
+                    path=str(file),
+                    name=file.name,
+                    sha256=digest,
+                    start_utc=None if start_utc is None else aware(start_utc, "start_utc"),
+                    sensor_kind=sensor_kind,
+                    sensor_name=sensor_name,
+                    added_utc=now_utc(),
+                )
+                session.add(row)
+                session.flush()
+            return recording_view(row)
+
+    def recordings(self) -> list[RecordingEntry]:
+        """Return all recordings in the order they were entered."""
+        with self._read() as session:
+            rows = session.scalars(select(RecordingRow).order_by(RecordingRow.recording_id))
+            return [recording_view(row) for row in rows]
+
+
+def _series_query() -> Select[*tuple[Any, ...]]:
+    """Return the query of series with their counts."""
+    is_right = case((ShotRow.grade == Grade.RIGHT.value, 1))
+    counts = (
+        select(
+            ShotRow.series_id,
+            func.count().label("n_shots"),
+            func.count(ShotRow.grade).label("n_graded"),
+            func.count(is_right).label("n_right"),
+        )
+        .where(ShotRow.is_discarded.is_(False))
+        .group_by(ShotRow.series_id)
+        .subquery()
+    )
+    numbers = (func.coalesce(c, 0) for c in (counts.c.n_shots, counts.c.n_graded, counts.c.n_right))
+    return (
+        select(SeriesRow, *numbers)
+        .outerjoin(counts, counts.c.series_id == SeriesRow.series_id)
+        .order_by(SeriesRow.started_utc.desc(), SeriesRow.series_id.desc())
+    )
+
+
+def _series_views(session: Session, wanted: Select[*tuple[Any, ...]]) -> list[Series]:
+    """Return the views of a query of series."""
+    return [series_view(*row) for row in session.execute(wanted).all()]
+
+
+def _known_recording(session: Session, path: str, digest: str | None) -> RecordingRow | None:
+    """Return the entry of the same bytes, else of the same file that grew since."""
+    if digest is not None:
+        same = select(RecordingRow).where(RecordingRow.sha256 == digest)
+        row = session.scalars(same.limit(1)).first()
+        if row is not None:
+            return row
+    growing = select(RecordingRow).where(RecordingRow.path == path, RecordingRow.sha256.is_(None))
+    row = session.scalars(growing.limit(1)).first()
+    if row is not None and digest is not None:
+        row.sha256 = digest
+    return row
+
+
+def _sha256(file: Path) -> str:
+    """Return the hash of a file's bytes."""
+    try:
+        with file.open("rb") as stream:
+            return hashlib.file_digest(stream, "sha256").hexdigest()
+    except OSError as error:
+        raise PracticeError(
+            f"The recording {file} cannot be read: {error.strerror}. Check the path."
+        ) from error

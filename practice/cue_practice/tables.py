@@ -1,0 +1,244 @@
+"""How the practice log lies in the database: one class a table, SI units in the column names.
+
+Times are kept as UTC without a zone, so that every database gives back the same. Rows never leave
+the package: the log hands out the views of :mod:`cue_practice.views`.
+"""
+
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import (
+    JSON,
+    CheckConstraint,
+    DateTime,
+    Dialect,
+    Double,
+    ForeignKey,
+    Index,
+    LargeBinary,
+    MetaData,
+    String,
+    Text,
+    TypeDecorator,
+    UniqueConstraint,
+)
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+
+
+class UtcDateTime(TypeDecorator[datetime]):
+    """A moment in UTC: aware in Python, without a zone in the database."""
+
+    impl = DateTime
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Return the moment in UTC without its zone."""
+        return None if value is None else value.astimezone(UTC).replace(tzinfo=None)
+
+    def process_result_value(self, value: Any | None, dialect: Dialect) -> datetime | None:
+        """Return the moment with its zone."""
+        return None if value is None else value.replace(tzinfo=UTC)
+
+
+class Base(DeclarativeBase):
+    """Common ground of all tables; named constraints, so that migrations can find them."""
+
+    metadata = MetaData(
+        naming_convention={
+            "ix": "ix_%(column_0_label)s",
+            "uq": "uq_%(table_name)s_%(column_0_name)s",
+            "ck": "ck_%(table_name)s_%(constraint_name)s",
+            "fk": "fk_%(table_name)s_%(column_0_name)s_%(referred_table_name)s",
+            "pk": "pk_%(table_name)s",
+        }
+    )
+    type_annotation_map = {  # noqa: RUF012  (read once by the declarative base)
+        datetime: UtcDateTime(),
+        dict[str, Any]: JSON(),
+        str: Text(),
+        float: Double(),
+    }
+
+
+class PlayerRow(Base):
+    """A player."""
+
+    __tablename__ = "player"
+
+    player_id: Mapped[int] = mapped_column(primary_key=True)
+    nickname: Mapped[str] = mapped_column(String(80), unique=True)
+    added_utc: Mapped[datetime]
+
+
+class CueRow(Base):
+    """A cue."""
+
+    __tablename__ = "cue"
+    __table_args__ = (UniqueConstraint("player_id", "name"),)
+
+    cue_id: Mapped[int] = mapped_column(primary_key=True)
+    player_id: Mapped[int | None] = mapped_column(ForeignKey("player.player_id"))
+    name: Mapped[str] = mapped_column(String(80))
+    mass_kg: Mapped[float]
+    length_m: Mapped[float]
+    tip_width_m: Mapped[float]
+
+
+class TableRow(Base):
+    """A table to play on."""
+
+    __tablename__ = "playing_table"
+
+    table_id: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(String(80), unique=True)
+    length_m: Mapped[float]
+    width_m: Mapped[float]
+    other_sizes: Mapped[dict[str, Any]]
+    sliding_friction: Mapped[float | None]
+    rolling_resistance: Mapped[float | None]
+
+
+class SetUpRow(Base):
+    """A set-up: where everything lies."""
+
+    __tablename__ = "setup"
+    __table_args__ = (UniqueConstraint("table_id", "name"),)
+
+    setup_id: Mapped[int] = mapped_column(primary_key=True)
+    table_id: Mapped[int] = mapped_column(ForeignKey("playing_table.table_id"))
+    name: Mapped[str] = mapped_column(String(80))
+    white_x_m: Mapped[float]
+    white_y_m: Mapped[float]
+    object_ball_x_m: Mapped[float]
+    object_ball_y_m: Mapped[float]
+    pocket: Mapped[str] = mapped_column(String(20))
+    next_ball_x_m: Mapped[float | None]
+    next_ball_y_m: Mapped[float | None]
+    landing_area_m: Mapped[list[list[float]]] = mapped_column(JSON())
+    obstacles_m: Mapped[list[list[float]]] = mapped_column(JSON())
+
+
+class SeriesRow(Base):
+    """Shots under one set of held settings."""
+
+    __tablename__ = "series"
+    __table_args__ = (Index("ix_series_answer", "setup_id", "player_id", "tip_below_centre_m"),)
+
+    series_id: Mapped[int] = mapped_column(primary_key=True)
+    player_id: Mapped[int] = mapped_column(ForeignKey("player.player_id"), index=True)
+    cue_id: Mapped[int] = mapped_column(ForeignKey("cue.cue_id"))
+    table_id: Mapped[int] = mapped_column(ForeignKey("playing_table.table_id"))
+    setup_id: Mapped[int] = mapped_column(ForeignKey("setup.setup_id"))
+    tip_below_centre_m: Mapped[float]
+    side_m: Mapped[float]
+    called_pace_m_s: Mapped[float | None]
+    started_utc: Mapped[datetime]
+    ended_utc: Mapped[datetime | None]
+    note: Mapped[str]
+    is_discarded: Mapped[bool]
+
+
+class RecordingRow(Base):
+    """A recording of a sensor."""
+
+    __tablename__ = "recording"
+
+    recording_id: Mapped[int] = mapped_column(primary_key=True)
+    path: Mapped[str] = mapped_column(index=True)
+    name: Mapped[str]
+    sha256: Mapped[str | None] = mapped_column(String(64), index=True)
+    start_utc: Mapped[datetime | None]
+    sensor_kind: Mapped[str]
+    sensor_name: Mapped[str]
+    added_utc: Mapped[datetime]
+
+
+class StrokeRow(Base):
+    """A stroke's measures, named as in :class:`cue_signal.stroke.Stroke`."""
+
+    __tablename__ = "stroke"
+    __table_args__ = (UniqueConstraint("recording_id", "impact_time_s"),)
+
+    stroke_id: Mapped[int] = mapped_column(primary_key=True)
+    recording_id: Mapped[int] = mapped_column(ForeignKey("recording.recording_id"))
+    method_version: Mapped[str] = mapped_column(String(20))
+    impact_time_s: Mapped[float]
+    backswing_start_s: Mapped[float]
+    rear_s: Mapped[float]
+    delivery_start_s: Mapped[float]
+    follow_through_end_s: Mapped[float]
+    tip_speed_m_s: Mapped[float]
+    tip_speed_sd_m_s: Mapped[float]
+    peak_speed_m_s: Mapped[float]
+    peak_time_s: Mapped[float]
+    accel_at_hit_m_s2: Mapped[float]
+    accel_at_hit_sd_m_s2: Mapped[float]
+    speed_lost_m_s: Mapped[float]
+    slowing_probability: Mapped[float]
+    level_probability: Mapped[float]
+    backswing_m: Mapped[float]
+    backswing_sd_m: Mapped[float]
+    rear_pause_s: Mapped[float]
+    delivery_s: Mapped[float]
+    follow_through_m: Mapped[float]
+    feathers: Mapped[int]
+    smoothness: Mapped[float | None]
+    tip_lateral_m: Mapped[float | None]
+    tip_lateral_sd_m: Mapped[float | None]
+    tip_vertical_m: Mapped[float | None]
+    tip_vertical_sd_m: Mapped[float | None]
+    yaw_rad: Mapped[float | None]
+    pitch_rad: Mapped[float | None]
+    twist_rad: Mapped[float | None]
+    stillness_m_s2: Mapped[float | None]
+    feather_period_s: Mapped[float | None]
+    flags: Mapped[str]
+
+
+class StrokeTraceRow(Base):
+    """A stroke's course for drawing, apart from the measures so that lists never read it."""
+
+    __tablename__ = "stroke_trace"
+
+    stroke_id: Mapped[int] = mapped_column(ForeignKey("stroke.stroke_id"), primary_key=True)
+    packed: Mapped[bytes] = mapped_column(LargeBinary)
+
+
+class ShotRow(Base):
+    """A shot: a stroke, or none, and what it did."""
+
+    __tablename__ = "shot"
+    __table_args__ = (
+        Index("ix_shot_series", "series_id", "struck_utc"),
+        CheckConstraint("grade IN ('too_little', 'right', 'too_much')", name="grade_is_known"),
+    )
+
+    shot_id: Mapped[int] = mapped_column(primary_key=True)
+    series_id: Mapped[int] = mapped_column(ForeignKey("series.series_id"))
+    stroke_id: Mapped[int | None] = mapped_column(ForeignKey("stroke.stroke_id"), unique=True)
+    struck_utc: Mapped[datetime] = mapped_column(index=True)
+    grade: Mapped[str | None] = mapped_column(String(20))
+    is_potted: Mapped[bool | None]
+    cushion_x_m: Mapped[float | None]
+    cushion_y_m: Mapped[float | None]
+    stop_x_m: Mapped[float | None]
+    stop_y_m: Mapped[float | None]
+    tapped_utc: Mapped[datetime | None]
+    note: Mapped[str]
+    is_discarded: Mapped[bool]
+    broken_rule: Mapped[str | None]
+
+
+class ChangeRow(Base):
+    """One entry of the history: fields before and after."""
+
+    __tablename__ = "change"
+
+    change_id: Mapped[int] = mapped_column(primary_key=True)
+    changed_utc: Mapped[datetime]
+    what: Mapped[str]
+    series_id: Mapped[int] = mapped_column(ForeignKey("series.series_id"), index=True)
+    shot_id: Mapped[int | None] = mapped_column(ForeignKey("shot.shot_id"), index=True)
+    before: Mapped[dict[str, Any]]
+    after: Mapped[dict[str, Any]]
+    is_undone: Mapped[bool]
