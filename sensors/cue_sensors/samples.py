@@ -93,6 +93,8 @@ class SensorInfo:
         Ends of the ranges, None where unknown or absent.
     nominal_rate_hz : float or None
         Rate the sensor was set to.
+    accel_m_s2_per_count, gyro_rad_s_per_count : float or None
+        Size of one count; None where it is the range over 32768.
     """
 
     kind: str = "csv"
@@ -100,6 +102,8 @@ class SensorInfo:
     accel_range_m_s2: float | None = None
     gyro_range_rad_s: float | None = None
     nominal_rate_hz: float | None = None
+    accel_m_s2_per_count: float | None = None
+    gyro_rad_s_per_count: float | None = None
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,86 @@
+"""What one notification holds once it is decoded, and what a protocol must offer.
+
+A decoder is two pure functions and a few facts about its protocol. It knows nothing of arrival
+times, scales or lost packets: those are the assembler's.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cue_sensors.samples import SensorInfo
+
+CountArray = NDArray[np.int16]
+
+STANDARD_GRAVITY_M_S2 = 9.80665
+"""Standard gravity, by definition (3rd CGPM, 1901); turns the data sheets' g into m/s^2."""
+
+
+@dataclass(frozen=True, eq=False)
+class Packet:
+    """The samples of one notification as the sensor sent them.
+
+    Parameters
+    ----------
+    counts : ndarray of int16, shape (n, 3) or (n, 6)
+        Raw accelerometer readings, then gyroscope readings where there is one.
+    period_us : float
+        Nominal time between samples in microseconds, greater than 0.
+    sequence : int or None
+        Number of the notification, wrapping; None where the protocol has none.
+    device_time_us : int or None
+        Sensor's clock at the first sample in microseconds, wrapping; None where it has none.
+    is_saturated : bool
+        The sensor says that some sample stood at the end of its range.
+    has_lost_before : bool
+        The sensor says that it lost samples of its own before these.
+    is_replayed : bool
+        The samples repeat a stretch of time in another rate and are no part of the stream.
+    """
+
+    counts: CountArray
+    period_us: float
+    sequence: int | None = None
+    device_time_us: int | None = None
+    is_saturated: bool = False
+    has_lost_before: bool = False
+    is_replayed: bool = False
+
+    def __len__(self) -> int:
+        """Return the number of samples."""
+        return len(self.counts)
+
+
+@dataclass(frozen=True)
+class Decoder:
+    """One protocol: bytes to packet and back, and what the counters and scales are.
+
+    Parameters
+    ----------
+    kind : str
+        Key in the registry and in recordings.
+    decode : callable
+        ``decode(notification) -> Packet``; raises DecodeError, never anything else.
+    encode : callable
+        ``encode(packet) -> bytes``, the inverse.
+    sequence_span, clock_span_us : int or None
+        Values before the counter or the clock wraps to 0; None where there is none.
+    sensor : SensorInfo
+        Ranges that hold unless the sensor or the recording says otherwise.
+    service_uuid, notify_uuid : str
+        Where the notifications come from.
+    source : str
+        The document it was written from, and whether it was tried on hardware.
+    """
+
+    kind: str
+    decode: Callable[[bytes], Packet]
+    encode: Callable[[Packet], bytes]
+    sequence_span: int | None
+    clock_span_us: int | None
+    sensor: SensorInfo = field(default_factory=SensorInfo)
+    service_uuid: str = ""
+    notify_uuid: str = ""
+    source: str = ""

@@ -1,0 +1,152 @@
+"""One run of a sensor, from switching on to switching off: its packets, ordered and timed."""
+
+import math
+from collections import deque
+from dataclasses import dataclass
+from typing import Final
+
+from cue_sensors.clock import RunningClock
+from cue_sensors.decoders.packet import Packet
+from cue_sensors.order import PacketOrder, Placed
+
+START_HOLD_S: Final = 0.5
+"""At the start so much is collected, so that the first arrival is not taken at its word."""
+PERIOD_PACKETS: Final = 64
+"""The true sampling period is taken over so many packets."""
+MAX_PERIOD_ERROR: Final = 0.2
+"""Sensors' own oscillators miss their stated rate by up to a tenth; beyond this it is a gap."""
+MIN_STEP: Final = 0.5
+"""Samples never come closer than this part of a period, whatever the sensor's clock says."""
+
+
+@dataclass(frozen=True, eq=False)
+class TimedPacket:
+    """A packet with the host time of its first sample and the step between samples.
+
+    Parameters
+    ----------
+    packet : Packet
+        The packet.
+    start_s, step_s : float
+        Seconds on the host's axis.
+    """
+
+    packet: Packet
+    start_s: float
+    step_s: float
+
+
+class PeriodFit:
+    """The true sampling period, from the sensor's clock over the last packets."""
+
+    def __init__(self) -> None:
+        self._recent: deque[tuple[int, int]] = deque()
+        self._sum_us = 0
+        self._sum_n = 0
+        self._nominal_us = 0.0
+        self._before: Placed | None = None
+
+    def period_us(self, placed: Placed) -> float:
+        """Return the period to use within this packet, after learning from it."""
+        nominal_us = placed.packet.period_us
+        if nominal_us != self._nominal_us:
+            self._nominal_us, self._before = nominal_us, None
+            self._recent.clear()
+            self._sum_us = self._sum_n = 0
+        if self._before is not None:
+            n = len(self._before.packet)
+            elapsed_us = placed.clock_us - self._before.clock_us
+            if abs(elapsed_us - n * nominal_us) <= MAX_PERIOD_ERROR * n * nominal_us:
+                self._learn(elapsed_us, n)
+        self._before = placed
+        return self._fitted_us()
+
+    @property
+    def rate_hz(self) -> float | None:
+        """Return the sampling rate, None before the first packet."""
+        return 1e6 / self._fitted_us() if self._nominal_us else None
+
+    def _fitted_us(self) -> float:
+        """Return the mean period over the recent packets, the nominal one where there are none."""
+        return self._sum_us / self._sum_n if self._sum_n else self._nominal_us
+
+    def _learn(self, elapsed_us: int, n: int) -> None:
+        """Take n samples in that time in, and forget the oldest (whole numbers: no drift)."""
+        self._recent.append((elapsed_us, n))
+        self._sum_us += elapsed_us
+        self._sum_n += n
+        if len(self._recent) > PERIOD_PACKETS:
+            old_us, old_n = self._recent.popleft()
+            self._sum_us -= old_us
+            self._sum_n -= old_n
+
+
+class SensorRun:
+    """Orders and times the packets of one run.
+
+    Parameters
+    ----------
+    order : PacketOrder
+        For this run's first packet.
+    after_s : float
+        Host time that all samples must come after.
+
+    Attributes
+    ----------
+    last_s : float
+        Host time of the last sample given out.
+    """
+
+    def __init__(self, order: PacketOrder, after_s: float) -> None:
+        self.order = order
+        self.period = PeriodFit()
+        self.last_s = after_s
+        self._clock: RunningClock | None = None
+        self._held: list[Placed] = []
+
+    def put(self, packet: Packet, arrival_s: float) -> bool:
+        """Take a packet in; return False if it belongs to another run."""
+        expected_s = self._clock.clock_s(arrival_s) if self._clock else None
+        return self.order.put(packet, arrival_s, expected_s)
+
+    def settle(self, arrival_s: float) -> list[TimedPacket]:
+        """Return the packets held at the start, once they have been held long enough."""
+        is_over = bool(self._held) and arrival_s - self._held[0].arrival_s >= START_HOLD_S
+        return self._start() if is_over else []
+
+    def take(self, arrival_s: float, *, is_last: bool = False) -> list[TimedPacket]:
+        """Return the packets whose place and times are settled."""
+        placed = self.order.take(arrival_s, is_last=is_last)
+        if self._clock is None:
+            self._held += placed
+            return []
+        return [self._timed(one, self._clock) for one in placed]
+
+    def flush(self) -> list[TimedPacket]:
+        """Return everything that is left."""
+        timed = self.take(math.inf, is_last=True)
+        return self._start() if self._held else timed
+
+    def _start(self) -> list[TimedPacket]:
+        """Start the clock from the earliest of the arrivals held, and time what was held."""
+        held, self._held = self._held, []
+        first_s = held[0].clock_us * 1e-6
+        delay_s = min(one.arrival_s - _last_clock_s(one) for one in held)
+        self._clock = RunningClock(first_s, first_s + delay_s)
+        return [self._timed(one, self._clock) for one in held]
+
+    def _timed(self, placed: Placed, clock: RunningClock) -> TimedPacket:
+        """Return the packet with its times, and let the clock learn from its arrival."""
+        period_us = self.period.period_us(placed)
+        clock.observe(_last_clock_s(placed), placed.arrival_s)
+        start_s = clock.advance(placed.clock_us * 1e-6)
+        step_s = clock.rate * period_us * 1e-6
+        start_s = max(start_s, self.last_s + MIN_STEP * step_s)
+        self.last_s = start_s + (len(placed.packet) - 1) * step_s
+        return TimedPacket(placed.packet, start_s, step_s)
+
+
+def _last_clock_s(placed: Placed) -> float:
+    """Return the sensor's clock at the packet's last sample, in seconds."""
+    packet = placed.packet
+    return (placed.clock_us + (len(packet) - 1) * packet.period_us) * 1e-6
