@@ -22,6 +22,8 @@ MAX_RATE_ERROR: Final = 0.02
 """Clocks that differ by more are not believed; crystals differ by 1e-4, RC oscillators by 1e-2."""
 MAX_SLEW: Final = 5e-4
 """Extra rate while catching up with a correction; changes a speed by half a thousandth."""
+REFIT: Final = 1 / 64
+"""The edge is fitted again once the stretch behind it has grown by this part."""
 CATCH_UP_S: Final = 5.0
 """A small error is worked off with this time constant."""
 
@@ -87,6 +89,7 @@ class RunningClock:
         self._points: deque[Point] = deque()
         self._block: Point | None = None
         self._block_start_s = clock_s
+        self._fitted_clock_s = clock_s
 
     @property
     def rate(self) -> float:
@@ -125,8 +128,14 @@ class RunningClock:
         self._block, self._block_start_s = None, clock_s
         while self._points and self._points[0][0] < clock_s - WINDOW_S:
             self._points.popleft()
-        if self._points:
+        if self._points and clock_s - self._fitted_clock_s >= REFIT * self._span_s:
+            self._fitted_clock_s = clock_s
             self._fit()
+
+    @property
+    def _span_s(self) -> float:
+        """Return how long a stretch the points cover."""
+        return self._points[-1][0] - self._points[0][0]
 
     def _fit(self) -> None:
         """Set the edge from the points: a line over a long stretch, a level over a short one."""

@@ -13,9 +13,9 @@ from cue_sensors.assemble import SampleAssembler
 from cue_sensors.description import Description
 from cue_sensors.errors import RecordingError, SensorError
 from cue_sensors.rate import joined
-from cue_sensors.writer import DESCRIPTION_CHANNEL, NOTIFICATION_CHANNEL
 from cue_sensors.samples import Recording
 from cue_sensors.walk import Damage, End, StoredMessage, walk
+from cue_sensors.writer import DESCRIPTION_CHANNEL, NOTIFICATION_CHANNEL
 
 MAX_BYTES: Final = 512 * 1024 * 1024
 """Largest recording that is read at once: more than a day of six axes at 200 Hz."""
