@@ -71,7 +71,7 @@ def stroke_table(strokes: Sequence[Stroke], *, title: str) -> Table:
 def off_line_words(lateral_m: float | None) -> str:
     """Return the tip's sideways place at the hit in the player's words."""
     if lateral_m is None:
-        return "–"
+        return "-"
     lateral_mm = lateral_m * MM_PER_M
     if abs(lateral_mm) < 1 / 2:
         return "0 mm"
