@@ -75,7 +75,7 @@ def read_notifications(path: str | os.PathLike[str], *, max_bytes: int = MAX_BYT
     try:
         with Path(path).open("rb") as file:
             size = os.fstat(file.fileno()).st_size
-            _check_size(name, size, max_bytes)
+            check_size(name, size, max_bytes)
             with mmap(file.fileno(), 0, access=ACCESS_READ) as data:
                 contents.collect(data)
     except OSError as error:
@@ -131,21 +131,21 @@ def read_recording(path: str | os.PathLike[str], *, max_bytes: int = MAX_BYTES) 
     )
 
 
-def file_error(name: str, error: OSError) -> RecordingError:
-    """Return what keeps a file from being read as a sentence."""
+def file_error(name: str, error: OSError, *, doing: str = "Reading") -> RecordingError:
+    """Return what keeps a file from being read or written as a sentence."""
     if isinstance(error, FileNotFoundError):
         return RecordingError(name, "", "There is no such file.", "Check the name and the folder.")
     if isinstance(error, IsADirectoryError):
         return RecordingError(name, "", "This is a folder.", "Name a file in it.")
     if isinstance(error, PermissionError):
         return RecordingError(
-            name, "", "You may not read this file.", "Ask its owner for permission."
+            name, "", "You have no permission.", "Ask the owner, or choose another place."
         )
     reason = error.strerror or type(error).__name__
-    return RecordingError(name, "", f"Reading failed ({reason}).", "Check the disk.")
+    return RecordingError(name, "", f"{doing} failed ({reason}).", "Check the disk.")
 
 
-def _check_size(name: str, size: int, max_bytes: int) -> None:
+def check_size(name: str, size: int, max_bytes: int) -> None:
     """Refuse an empty file and one that is too large."""
     if size == 0:
         raise RecordingError(name, "", "The file is empty.", "Choose another file.")
