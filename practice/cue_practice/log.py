@@ -4,15 +4,21 @@ Every method is one transaction and is on the disk when it returns. Nothing is e
 and series are discarded, changes are kept with what was there before, and the last can be undone.
 """
 
+from typing import TYPE_CHECKING
+
 from cue_practice.entries import Entries
+from cue_practice.paces import Paces
 from cue_practice.series import SeriesEntries
 from cue_practice.shots import BROKEN_RULES, Shots
 from cue_practice.unset import UNSET, Unset
 
+if TYPE_CHECKING:
+    import pandas
+
 __all__ = ["BROKEN_RULES", "UNSET", "PracticeLog", "Unset"]
 
 
-class PracticeLog(Entries, SeriesEntries, Shots):
+class PracticeLog(Entries, SeriesEntries, Shots, Paces):
     """An open practice log, safe to use from several threads and several programs.
 
     Parameters
@@ -32,3 +38,36 @@ class PracticeLog(Entries, SeriesEntries, Shots):
     ...     log.add_player("Wren").nickname
     'Wren'
     """
+
+    def shots_frame(
+        self,
+        series_id: int | None = None,
+        setup_id: int | None = None,
+        player_id: int | None = None,
+        tip_below_centre_m: float | None = None,
+        include_discarded: bool = False,
+        newest: int | None = None,
+    ) -> "pandas.DataFrame":
+        """Return shots as a pandas frame with units in the column names.
+
+        Parameters
+        ----------
+        series_id, setup_id, player_id, tip_below_centre_m, include_discarded, newest
+            As for :meth:`shots`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            One row a shot, see :func:`cue_practice.frames.shots_frame`.
+        """
+        from cue_practice.frames import shots_frame  # pandas is slow to import and seldom needed
+
+        return shots_frame(
+            self,
+            series_id=series_id,
+            setup_id=setup_id,
+            player_id=player_id,
+            tip_below_centre_m=tip_below_centre_m,
+            include_discarded=include_discarded,
+            newest=newest,
+        )

@@ -1,0 +1,157 @@
+"""The answer about pace in plain sentences, doubts included."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from cue_practice.pace_fit import FloatArray, IntArray
+
+if TYPE_CHECKING:
+    from cue_practice.inference import PaceAnswer
+
+_OVERRULED_SD = 2.0
+_FEW = 5
+
+
+def in_words(answer: "PaceAnswer", log_pace: FloatArray, result: IntArray) -> tuple[str, ...]:
+    """Return the sentences that go with an answer.
+
+    Parameters
+    ----------
+    answer : PaceAnswer
+        Without words.
+    log_pace, result : ndarray, shape (n,)
+        The shots that were used: logarithm of pace, and -1, 0 or +1.
+
+    Returns
+    -------
+    tuple of str
+        What there is, the best pace, the band, doubts, the player's chance, the next shot.
+    """
+    sentences = [_what_there_is(answer), _best(answer), _band(answer)]
+    sentences += _doubts(answer, log_pace, result)
+    sentences += [_own_chance(answer), _next(answer)]
+    sentences += _left_out(answer)
+    return tuple(sentences)
+
+
+def _what_there_is(answer: "PaceAnswer") -> str:
+    """Return how many shots there are, by result."""
+    if answer.n_shots == 0:
+        return f"No shot with pace and result yet: all of this comes from {answer.prior.source}."
+    shots = _count(answer.n_shots, "shot")
+    return (
+        f"{shots}: {answer.n_too_little} with too little stun, {answer.n_right} right, "
+        f"{answer.n_too_much} with too much."
+    )
+
+
+def _best(answer: "PaceAnswer") -> str:
+    """Return the best pace with its interval."""
+    return (
+        f"Best pace about {answer.best_pace_m_s:.2f} m/s; 90 % sure that it lies between "
+        f"{answer.best_pace_low_m_s:.2f} and {answer.best_pace_high_m_s:.2f} m/s."
+    )
+
+
+def _band(answer: "PaceAnswer") -> str:
+    """Return where right is at least an even chance."""
+    if answer.band_m_s is None:
+        return (
+            "At no pace is the right result an even chance yet: at the best one it is "
+            f"{_percent(answer.best_chance)}."
+        )
+    low, high = answer.band_m_s
+    return f"From {low:.2f} to {high:.2f} m/s the right result is at least an even chance."
+
+
+def _doubts(answer: "PaceAnswer", log_pace: FloatArray, result: IntArray) -> list[str]:
+    """Return what these shots cannot tell, and where they contradict each other or the model."""
+    if answer.n_shots == 0:
+        return []
+    found = []
+    if 0 < answer.n_shots < _FEW:
+        found.append("So few shots say little; most of this is still the table model's word.")
+    found += _missing_results(answer)
+    if answer.n_shots > 1 and np.ptp(log_pace) < 1e-9:
+        found.append("All had the same pace, so they cannot tell what another pace would do.")
+    if _is_contradictory(log_pace, result):
+        found.append(
+            "They contradict each other: softer shots had too much and harder ones too little. "
+            "Check that tip height and mark were kept."
+        )
+    return found + _overruled(answer)
+
+
+def _missing_results(answer: "PaceAnswer") -> list[str]:
+    """Return which edge of the right band nothing was seen of."""
+    source = answer.prior.source
+    if answer.n_too_little == 0 and answer.n_too_much == 0:
+        return [f"No shot was too soft or too hard: both edges rest on {source} alone."]
+    if answer.n_right == 0 and (answer.n_too_little == 0 or answer.n_too_much == 0):
+        softer = "softer" if answer.n_too_little == 0 else "harder"
+        return [f"None was right and all went the same way: play {softer} ones."]
+    if answer.n_right == 0:
+        return ["None was right yet, so how wide the right band is cannot be told."]
+    if answer.n_too_much == 0:
+        return [f"None was too hard yet: where too much begins rests on {source} alone."]
+    if answer.n_too_little == 0:
+        return [f"None was too soft yet: where too little ends rests on {source} alone."]
+    return []
+
+
+def _is_contradictory(log_pace: FloatArray, result: IntArray) -> bool:
+    """Return whether the soft shots had too much and the hard ones too little."""
+    little, much = log_pace[result < 0], log_pace[result > 0]
+    return bool(len(little) and len(much) and np.median(little) > np.median(much))
+
+
+def _overruled(answer: "PaceAnswer") -> list[str]:
+    """Return that the results overrule the prior, where they clearly do."""
+    shift = float(np.log(answer.best_pace_m_s / answer.prior.centre_m_s))
+    is_outside = not (
+        answer.best_pace_low_m_s < answer.prior.centre_m_s < answer.best_pace_high_m_s
+    )
+    if abs(shift) < _OVERRULED_SD * answer.prior.centre_sd_log or not is_outside:
+        return []
+    word = "more" if shift > 0 else "less"
+    return [
+        f"That is {abs(np.expm1(shift)) * 100:.0f} % {word} pace than {answer.prior.source} "
+        "expects; your results count for more."
+    ]
+
+
+def _own_chance(answer: "PaceAnswer") -> str:
+    """Return the chance of right when the player tries for the best pace."""
+    spread = answer.own_spread
+    origin = (
+        f"your own spread of {answer.own_spread_m_s:.2f} m/s"
+        if spread.n_shots
+        else f"a usual spread of {answer.own_spread_m_s:.2f} m/s (a series to a called pace "
+        "would measure yours)"
+    )
+    return (
+        f"Trying for the best pace with {origin}, the right result comes in about "
+        f"{_percent(answer.chance_at_own_spread)} of shots, between {_percent(answer.chance_low)} "
+        f"and {_percent(answer.chance_high)}."
+    )
+
+
+def _next(answer: "PaceAnswer") -> str:
+    """Return the pace to play next."""
+    return f"The next shot teaches most at about {answer.next_pace_m_s:.2f} m/s."
+
+
+def _left_out(answer: "PaceAnswer") -> list[str]:
+    """Return which shots were not used and why."""
+    return [f"Shot {place + 1} of these is left out: {why}." for place, why in answer.left_out]
+
+
+def _percent(share: float) -> str:
+    """Return a share in words."""
+    return f"{100.0 * share:.0f} %"
+
+
+def _count(n: int, word: str) -> str:
+    """Return a number of things."""
+    return f"{n} {word}" if n == 1 else f"{n} {word}s"

@@ -1,0 +1,166 @@
+"""What is expected of a set-up before the first shot: the table model, and how far to trust it.
+
+The right band is described on the natural logarithm of pace, so 0.08 means 8 %.
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from cue_table.cloth import DEFAULT_CLOTH, Cloth
+from cue_table.conditions import Conditions
+from cue_table.setup import SetUp
+from cue_table.shot import landing_band_m_s, middle_pace_m_s
+from cue_table.tip import DEFAULT_CUE, Cue
+
+FRICTION_SD_SHARE = 0.16
+"""Cloths differ: 0.178 to 0.245 about 0.21, measured by Mathavan, Jackson and Parkin, Am. J. Phys.
+77(9), 788 (2009), known through transcriptions. Dead-stun pace goes with its root, so 8 %."""
+
+RESTITUTION_SD = 0.02
+"""Leather tips: 0.71 to 0.75, Colorado State University billiards pages, "tip efficiency"."""
+
+HEIGHT_SD_M = 0.001
+"""How truly a player keeps to a tip height he has set himself; an assumption of ours."""
+
+MODEL_SD_LOG = 0.06
+"""What the model itself gets wrong, above all at the cushion, where it is 4 % off the measured
+rebound in the middle of its range and more outside it (physics as for the friction above)."""
+
+NO_BAND_SD_LOG = 0.25
+"""Doubt on the centre where no pace lands in the model and dead stun has to stand for it."""
+
+HALF_WIDTH_LOG = 0.10
+HALF_WIDTH_SD_LOG = 0.5
+NO_BAND_HALF_WIDTH_SD_LOG = 0.7
+"""Half width of the right band where no model gives one, and doubt on its logarithm: a player
+calls right what he can play on from, which may be more or less than the drawn area."""
+
+SCATTER_LOG = 0.08
+SCATTER_SD_LOG = 0.6
+"""How blurred the edges of the band are, as pace: a millimetre of tip height or a degree of aim
+from shot to shot is worth several per cent of pace. Assumption of ours, wide on purpose."""
+
+NO_BAND_SOURCE = "the pace of dead stun"
+
+_MIN_HALF_WIDTH_LOG = 0.02
+
+
+@dataclass(frozen=True)
+class PacePrior:
+    """Where the right band is expected, and how surely.
+
+    Parameters
+    ----------
+    centre_m_s : float
+        Pace in the middle of the band.
+    centre_sd_log : float
+        Its standard uncertainty as a share of the pace.
+    half_width_log, half_width_sd_log : float
+        Median of the band's half width as a share of the pace, and spread of its logarithm.
+    scatter_log, scatter_sd_log : float
+        The same for the blur of its edges.
+    band_m_s : tuple of two floats or None
+        Paces that land in the model, None where none does.
+    source : str
+        Where it comes from, in words.
+    """
+
+    centre_m_s: float
+    centre_sd_log: float
+    half_width_log: float = HALF_WIDTH_LOG
+    half_width_sd_log: float = HALF_WIDTH_SD_LOG
+    scatter_log: float = SCATTER_LOG
+    scatter_sd_log: float = SCATTER_SD_LOG
+    band_m_s: tuple[float, float] | None = None
+    source: str = "the first guess"
+
+    def __post_init__(self) -> None:
+        """Refuse a prior that no pace can have."""
+        for name in ("centre_m_s", "half_width_log", "scatter_log"):
+            value = getattr(self, name)
+            if not (math.isfinite(value) and value > 0.0):
+                raise ValueError(f"{name} must be a finite number above 0, got {value!r}")
+        for name in ("centre_sd_log", "half_width_sd_log", "scatter_sd_log"):
+            value = getattr(self, name)
+            if not 0.0 < value <= 3.0:
+                raise ValueError(f"{name} must lie within 0 and 3, got {value!r}")
+
+    @staticmethod
+    def from_table(
+        setup: SetUp,
+        tip_below_centre_m: float,
+        cue: Cue = DEFAULT_CUE,
+        cloth: Cloth = DEFAULT_CLOTH,
+        *,
+        side_m: float = 0.0,
+    ) -> "PacePrior":
+        """Return what the table model expects of a set-up at a tip height.
+
+        The band is that of the paces whose white stops in the landing area. Its centre is as
+        unsure as cloth, tip and height are, each moved by its own uncertainty through the model,
+        and as the model itself is.
+
+        Parameters
+        ----------
+        setup : SetUp
+            With a landing area.
+        tip_below_centre_m, side_m : float
+            Where the cue's axis passes, below and left of the white's centre.
+        cue : cue_table.tip.Cue
+            The cue.
+        cloth : cue_table.cloth.Cloth
+            The cloth.
+
+        Returns
+        -------
+        PacePrior
+            Wide where no pace lands.
+        """
+        return _from_table(setup, tip_below_centre_m, side_m, Conditions(cue, cloth))
+
+
+@lru_cache(maxsize=256)
+def _from_table(setup: SetUp, below_m: float, side_m: float, conditions: Conditions) -> PacePrior:
+    """Return the prior of :meth:`PacePrior.from_table`, remembered: the model takes its time."""
+    band = landing_band_m_s(setup, below_m, side_m, conditions)
+    if band is None:
+        return PacePrior(
+            centre_m_s=middle_pace_m_s(setup, below_m, side_m, conditions),
+            centre_sd_log=NO_BAND_SD_LOG,
+            half_width_sd_log=NO_BAND_HALF_WIDTH_SD_LOG,
+            source=NO_BAND_SOURCE,
+        )
+    centre = math.sqrt(band[0] * band[1])
+    shifts = list(_shifts_log(setup, below_m, side_m, conditions, centre))
+    return PacePrior(
+        centre_m_s=centre,
+        centre_sd_log=math.hypot(MODEL_SD_LOG, *shifts),
+        half_width_log=max(math.log(band[1] / band[0]) / 2.0, _MIN_HALF_WIDTH_LOG),
+        band_m_s=band,
+        source="the table model",
+    )
+
+
+def _shifts_log(
+    setup: SetUp, below_m: float, side_m: float, conditions: Conditions, centre_m_s: float
+) -> Iterator[float]:
+    """Yield how far the centre moves for one standard uncertainty of cloth, tip and height."""
+    cloth, cue = conditions.cloth, conditions.cue
+    for sign in (-1.0, 1.0):
+        friction = cloth.sliding_friction * (1.0 + sign * FRICTION_SD_SHARE)
+        restitution = cue.tip_restitution + sign * RESTITUTION_SD
+        other_cloth = replace(conditions, cloth=replace(cloth, sliding_friction=friction))
+        other_tip = replace(conditions, cue=replace(cue, tip_restitution=restitution))
+        for height_m, other in (
+            (below_m, other_cloth),
+            (below_m, other_tip),
+            (min(below_m + sign * HEIGHT_SD_M, cue.safe_offset_m), conditions),
+        ):
+            band = landing_band_m_s(setup, height_m, side_m, other)
+            if band is None:  # the band is lost altogether: as unsure as without one
+                yield NO_BAND_SD_LOG / math.sqrt(2.0)
+            else:
+                shift = math.log(math.sqrt(band[0] * band[1]) / centre_m_s)
+                yield shift / math.sqrt(2.0)  # two signs each, of which one happens
