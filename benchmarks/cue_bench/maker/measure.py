@@ -17,6 +17,7 @@ STEP_S = 0.0005
 SLOW_M_S = 0.05
 STILL_M_S = 0.01
 LAST_S = 0.02
+LEVEL_M_S2 = 1.0
 REST_MEAN_S = 0.1
 REST_ENOUGH_S = 0.15
 BEFORE_TOUCH_S = 1e-7
@@ -35,12 +36,13 @@ def measure(motion: Motion, marks: StrokeMarks, settings: SessionSettings) -> St
     way_back = _in_cue_frame(back.point_m(tip)[0] - rest.point_m(tip).mean(axis=0), rest)
     stop = _stop(motion, marks)
     speed = _speed(motion, touch)
+    accel = (speed - _speed(motion, touch - LAST_S)) / LAST_S
     return StrokeTruth(
         impact_time_s=marks.touch_s,
         tip_speed_m_s=speed,
         peak_speed_m_s=peak_speed,
         peak_time_s=peak_time,
-        accel_at_hit_m_s2=(speed - _speed(motion, touch - LAST_S)) / LAST_S,
+        accel_at_hit_m_s2=accel,
         accel_50_ms_m_s2=(speed - _speed(motion, touch - 0.05)) / 0.05,
         backswing_m=-float(way_back[0]),
         rear_pause_s=rear_to - rear_from,
@@ -60,13 +62,14 @@ def measure(motion: Motion, marks: StrokeMarks, settings: SessionSettings) -> St
         feathers=marks.plan.feathers,
         has_rest_before=marks.rest_s[1] == marks.backswing_s
         and marks.rest_s[1] - marks.rest_s[0] >= REST_ENOUGH_S,
-        speed_after_m_s=marks.plan.tip_speed_m_s - marks.loss_m_s,
+        speed_after_m_s=speed - marks.loss_m_s,
         ball_speed_m_s=marks.ball_speed_m_s,
         below_centre_m=marks.plan.below_centre_m,
         has_gap=False,
         has_gap_in_delivery=False,
         is_delivery_clipped=_is_beyond(motion, settings, rear, touch),
         is_hit_clipped=_is_beyond(motion, settings, touch, marks.touch_s + marks.plan.contact_s),
+        shape="gaining" if accel > LEVEL_M_S2 else "slowing" if accel < -LEVEL_M_S2 else "level",
         is_hit=marks.is_hit,
     )
 

@@ -17,6 +17,7 @@ CONVENTIONS = {
     "speed": "Speed and acceleration are those of the tip along the cue's own axis, positive"
     " towards the ball, just before the first touch.",
     "accel_at_hit_m_s2": "Change of that speed over the last 20 ms before the touch, by 20 ms.",
+    "shape": "gaining above 1 m/s^2 of accel_at_hit_m_s2, slowing below -1 m/s^2, else level.",
     "rear_pause_s": "Time around the rearmost point with that speed below 0.05 m/s either way.",
     "delivery_s": "From the end of the rear pause to the touch.",
     "tip_lateral_m, tip_vertical_m": "Tip at the touch less tip at the rest at the ball (mean of"
@@ -65,8 +66,8 @@ class StrokeTruth:
     has_gap_in_delivery: bool
     is_delivery_clipped: bool
     is_hit_clipped: bool
-    shape: str = ""
-    is_hit: bool = True
+    shape: str
+    is_hit: bool
 
 
 @dataclass(frozen=True)
