@@ -1,19 +1,28 @@
 """Which pace gives the right result from a mark at a tip height, for one player of the log."""
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from cue_practice.inference import PaceAnswer, pace_answer
 from cue_practice.log import PracticeLog
 from cue_practice.paces import FitShots
 from cue_practice.prior import PacePrior
 from cue_practice.spread import OwnSpread, own_spread
-from cue_practice.views import Cue, Table
+from cue_practice.trade_words import height_words, side_words
+from cue_practice.views import Cue, Player, SetUpEntry, Table
 from cue_table.cloth import DEFAULT_CLOTH, Cloth
 from cue_table.tip import DEFAULT_CUE
 from cue_table.tip import Cue as TableCue
 
-__all__ = ["OwnSpread", "PaceAnswer", "PacePrior", "answer_for", "pace_answer"]
+__all__ = [
+    "OwnSpread",
+    "PaceAnswer",
+    "PacePrior",
+    "Question",
+    "answer_for",
+    "pace_answer",
+    "questions",
+]
 
 
 def answer_for(
@@ -65,6 +74,71 @@ def answer_for(
     )
     words = (*answer.words, *_no_band(answer, entry.name), *_not_used(shots))
     return replace(answer, words=words)
+
+
+@dataclass(frozen=True)
+class Question:
+    """A player, a set-up and a tip height that shots of the log belong to.
+
+    Parameters
+    ----------
+    player : Player
+        Who asks.
+    setup : SetUpEntry
+        From which mark.
+    tip_below_centre_m, side_m : float
+        What the series held.
+    n_shots : int
+        Shots behind it that are not discarded.
+    words : str
+        In one line.
+    """
+
+    player: Player
+    setup: SetUpEntry
+    tip_below_centre_m: float
+    side_m: float
+    n_shots: int
+    words: str
+
+
+def questions(log: PracticeLog) -> list[Question]:
+    """Return every question the log can answer, by set-up, player, tip height and side.
+
+    Parameters
+    ----------
+    log : PracticeLog
+        Where the shots are.
+
+    Returns
+    -------
+    list of Question
+        Each with at least one shot.
+    """
+    players = {player.player_id: player for player in log.players()}
+    setups = {entry.setup_id: entry for entry in log.setups()}
+    counts: dict[tuple[int, str, int, float, float], int] = {}
+    for series in log.all_series():
+        nickname = players[series.player_id].nickname
+        place = (round(series.tip_below_centre_m, 4), round(series.side_m, 4))
+        key = (series.setup_id, nickname, series.player_id, *place)
+        counts[key] = counts.get(key, 0) + series.n_shots
+    found = []
+    for (setup_id, nickname, player_id, below_m, side_m), n_shots in sorted(counts.items()):
+        if n_shots == 0:
+            continue
+        words = f"{nickname}, {setups[setup_id].name}, {height_words(below_m)}"
+        found.append(
+            Question(
+                player=players[player_id],
+                setup=setups[setup_id],
+                tip_below_centre_m=below_m,
+                side_m=side_m,
+                n_shots=n_shots,
+                words=f"{words}, {side_words(side_m)}" if side_m else words,
+            )
+        )
+    return found
 
 
 def table_cue(cues: Iterable[Cue], cue_id: int | None) -> TableCue:

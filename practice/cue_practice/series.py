@@ -22,6 +22,7 @@ from cue_practice.tables import (
     ShotRow,
     TableRow,
 )
+from cue_practice.trade_words import height_words, side_words
 from cue_practice.unset import UNSET, Unset, given
 from cue_practice.views import RecordingEntry, Series
 from cue_sensors.samples import Recording
@@ -129,6 +130,20 @@ class SeriesEntries(Store):
             wanted = wanted.where(SeriesRow.is_discarded.is_(False))
         with self._read() as session:
             return _series_views(session, wanted)
+
+    def series_words(self, series_id: int) -> str:
+        """Return a series in one line: who, which set-up, tip height, pace, how many shots."""
+        series = self.series(series_id)
+        with self._read() as session:
+            player = get(session, PlayerRow, series.player_id).nickname
+            setup = get(session, SetUpRow, series.setup_id).name
+        parts = [f"{player}, {setup}", height_words(series.tip_below_centre_m)]
+        if series.side_m:
+            parts.append(side_words(series.side_m))
+        if series.called_pace_m_s is not None:
+            parts.append(f"called pace {series.called_pace_m_s:.2f} m/s")
+        parts.append("1 shot" if series.n_shots == 1 else f"{series.n_shots} shots")
+        return ", ".join(parts)
 
     def edit_series(
         self,

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Select, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from cue_practice.errors import PracticeError
@@ -151,6 +151,11 @@ class Shots(Store):
         with self._read() as session:
             rows = session.connection().execute(newest_first.limit(newest)).all()
             return [shot_view(row) for row in reversed(rows)]
+
+    def n_strokes(self) -> int:
+        """Return how many strokes are in the log, discarded ones too."""
+        with self._read() as session:
+            return session.scalar(select(func.count()).select_from(StrokeRow)) or 0
 
     def shot(self, shot_id: int) -> Shot:
         """Return a shot by its number; PracticeError if there is none."""
