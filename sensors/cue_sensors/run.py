@@ -46,8 +46,8 @@ class PeriodFit:
         self._nominal_us = 0.0
         self._before: Placed | None = None
 
-    def period_us(self, placed: Placed) -> float:
-        """Return the period to use within this packet, after learning from it."""
+    def learn_from(self, placed: Placed) -> None:
+        """Take a packet's clock in; packets come in order."""
         nominal_us = placed.packet.period_us
         if nominal_us != self._nominal_us:
             self._nominal_us, self._before = nominal_us, None
@@ -59,14 +59,14 @@ class PeriodFit:
             if abs(elapsed_us - n * nominal_us) <= MAX_PERIOD_ERROR * n * nominal_us:
                 self._learn(elapsed_us, n)
         self._before = placed
-        return self._fitted_us()
 
     @property
     def rate_hz(self) -> float | None:
         """Return the sampling rate, None before the first packet."""
-        return 1e6 / self._fitted_us() if self._nominal_us else None
+        return 1e6 / self.period_us if self._nominal_us else None
 
-    def _fitted_us(self) -> float:
+    @property
+    def period_us(self) -> float:
         """Return the mean period over the recent packets, the nominal one where there are none."""
         return self._sum_us / self._sum_n if self._sum_n else self._nominal_us
 
@@ -120,7 +120,11 @@ class SensorRun:
         if self._clock is None:
             self._held += placed
             return []
-        return [self._timed(one, self._clock) for one in placed]
+        timed = []
+        for one in placed:
+            self.period.learn_from(one)
+            timed.append(self._timed(one, self._clock))
+        return timed
 
     def flush(self) -> list[TimedPacket]:
         """Return everything that is left."""
@@ -130,6 +134,8 @@ class SensorRun:
     def _start(self) -> list[TimedPacket]:
         """Start the clock from the earliest of the arrivals held, and time what was held."""
         held, self._held = self._held, []
+        for one in held:
+            self.period.learn_from(one)
         first_s = held[0].clock_us * 1e-6
         delay_s = min(one.arrival_s - _last_clock_s(one) for one in held)
         self._clock = RunningClock(first_s, first_s + delay_s)
@@ -137,10 +143,9 @@ class SensorRun:
 
     def _timed(self, placed: Placed, clock: RunningClock) -> TimedPacket:
         """Return the packet with its times, and let the clock learn from its arrival."""
-        period_us = self.period.period_us(placed)
         clock.observe(_last_clock_s(placed), placed.arrival_s)
         start_s = clock.advance(placed.clock_us * 1e-6)
-        step_s = clock.rate * period_us * 1e-6
+        step_s = clock.rate * self.period.period_us * 1e-6
         start_s = max(start_s, self.last_s + MIN_STEP * step_s)
         self.last_s = start_s + (len(placed.packet) - 1) * step_s
         return TimedPacket(placed.packet, start_s, step_s)
