@@ -1,0 +1,215 @@
+"""All strokes of a recording."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from cue_sensors.samples import FloatArray, Mounting, Recording, Samples
+from cue_signal.axis import Hint, axis_hint
+from cue_signal.errors import SignalError
+from cue_signal.live import StrokeFinder, axis_from_hints, axis_of
+from cue_signal.measure import CueAxis
+from cue_signal.rest import check_gravity, find_rests
+from cue_signal.spikes import find_spikes
+from cue_signal.stroke import Stroke
+from cue_signal.windows import cut_window, mark_plateaus
+
+LEAST_RATE_HZ = 49.0
+"""Rates are called by their nominal value; a sensor's 50 Hz may be 49.5."""
+LEAST_DURATION_S = 1.0
+MOST_FORCE_M_S2 = 1e5
+MOST_RATE_RAD_S = 175.0
+"""No hand turns a cue at 10,000 degrees per second."""
+
+
+@dataclass(frozen=True, eq=False)
+class Analysis:
+    """What a recording tells.
+
+    Parameters
+    ----------
+    strokes : tuple of Stroke
+        In order of time.
+    cue_axis : ndarray, shape (3,), or None
+        Unit vector along the cue towards the tip in the sensor's frame; None if neither the
+        mounting nor any stroke told it.
+    cue_axis_sd_rad : float or None
+        Its standard uncertainty per angle.
+    cue_axis_source : str
+        ``"mounting"``, ``"strokes"`` or ``"unknown"``.
+    rests : ndarray, shape (k, 2)
+        Start and stop, in seconds, of the stretches in which the cue stood still.
+    notes : tuple of str
+        Sentences on what limits the result.
+    """
+
+    strokes: tuple[Stroke, ...]
+    cue_axis: FloatArray | None
+    cue_axis_sd_rad: float | None
+    cue_axis_source: str
+    rests: FloatArray
+    notes: tuple[str, ...]
+
+
+def analyse(source: Recording | Samples, *, mounting: Mounting | None = None) -> Analysis:
+    """Return all strokes of a recording.
+
+    Parameters
+    ----------
+    source : Recording or Samples
+        What to analyse.
+    mounting : Mounting, optional
+        How the sensor sits on the cue, in place of what the recording says.
+
+    Returns
+    -------
+    Analysis
+        Strokes and how the cue lay in the sensor.
+
+    Raises
+    ------
+    SignalError
+        If no stroke can honestly be measured: rate below 50 Hz, less than a second of samples,
+        values that are not numbers, rests that do not read gravity.
+    """
+    samples = source.samples if isinstance(source, Recording) else source
+    if mounting is None:
+        mounting = source.mounting if isinstance(source, Recording) else Mounting()
+    check_samples(samples)
+    samples = _with_plateaus(samples)
+    rests = _checked_rests(samples)
+    axis = axis_of(mounting) or axis_from_strokes(samples)
+    strokes: list[Stroke] = []
+    if axis is not None:
+        finder = StrokeFinder(mounting, axis=axis)
+        strokes = finder.push(samples) + finder.finish()
+    return Analysis(
+        strokes=tuple(strokes),
+        cue_axis=None if axis is None else axis.direction,
+        cue_axis_sd_rad=None if axis is None else axis.sd_rad,
+        cue_axis_source="unknown" if axis is None else axis.source,
+        rests=rests,
+        notes=_notes(samples, axis, mounting),
+    )
+
+
+def axis_from_strokes(samples: Samples) -> CueAxis | None:
+    """Return the cue's direction in the sensor as the strokes of a recording show it.
+
+    Parameters
+    ----------
+    samples : Samples
+        All samples.
+
+    Returns
+    -------
+    CueAxis or None
+        None where nothing looks like a stroke.
+    """
+    period_s = 1.0 / samples.rate_hz
+    found = find_spikes(samples.specific_force_m_s2, period_s=period_s)
+    hints: list[Hint] = []
+    for index, change in zip(found.index, found.change_m_s, strict=True):
+        about_s = float(samples.time_s[index])
+        window = cut_window(samples, about_s - 3.0, about_s + 0.1)
+        hint = axis_hint(window, about_s, change)
+        hints += [] if hint is None else [hint]
+    return axis_from_hints(hints)
+
+
+def check_samples(samples: Samples) -> None:
+    """Refuse samples from which no stroke can be measured.
+
+    Parameters
+    ----------
+    samples : Samples
+        All samples.
+
+    Raises
+    ------
+    SignalError
+        With the value met and what to do.
+    """
+    n = len(samples)
+    duration_s = float(samples.time_s[-1] - samples.time_s[0]) if n else 0.0
+    if n < 2 or duration_s < LEAST_DURATION_S:
+        raise SignalError(
+            f"Only {duration_s:.2f} s of samples; a stroke needs at least "
+            f"{LEAST_DURATION_S:.0f} s. Record from before the feathers until after the follow-through."
+        )
+    if not samples.rate_hz >= LEAST_RATE_HZ:
+        raise SignalError(
+            f"Only {samples.rate_hz:.0f} Hz; finding a hit needs at least 50 Hz. "
+            "Record again with a higher sensor rate."
+        )
+    columns = {"acceleration": samples.specific_force_m_s2}
+    if samples.angular_rate_rad_s is not None:
+        columns["angular rate"] = samples.angular_rate_rad_s
+    for name, values in columns.items():
+        bad = np.flatnonzero(~np.isfinite(values).all(axis=1))
+        if len(bad):
+            raise SignalError(
+                f"The {name} at {samples.time_s[bad[0]]:.3f} s is not a number ({len(bad)} such "
+                "samples). Leave lost samples out instead of filling them in."
+            )
+    _check_size(samples)
+
+
+def _check_size(samples: Samples) -> None:
+    """Refuse values that no sensor on a cue gives."""
+    force = float(np.abs(samples.specific_force_m_s2).max())
+    if force > MOST_FORCE_M_S2:
+        raise SignalError(
+            f"An acceleration of {force:.3g} m/s^2 is beyond any sensor. "
+            "Check the unit of the acceleration."
+        )
+    if samples.angular_rate_rad_s is None:
+        return
+    rate = float(np.abs(samples.angular_rate_rad_s).max())
+    if rate > MOST_RATE_RAD_S:
+        raise SignalError(
+            f"An angular rate of {rate:.3g} rad/s is beyond any hand, which looks like degrees "
+            "per second. Name the columns gx_deg_s, gy_deg_s, gz_deg_s, or convert them to rad/s."
+        )
+
+
+def _checked_rests(samples: Samples) -> FloatArray:
+    """Return start and stop of all rests in seconds, having checked that they read gravity."""
+    window = cut_window(samples, -np.inf, np.inf)
+    rests = find_rests(window)
+    means = [window.force_m_s2[rest.start : rest.stop].mean(axis=0) for rest in rests]
+    check_gravity(np.array(means).reshape(-1, 3))
+    times = [(window.time_s[rest.start], window.time_s[rest.stop - 1]) for rest in rests]
+    return np.array(times, dtype=np.float64).reshape(-1, 2)
+
+
+def _with_plateaus(samples: Samples) -> Samples:
+    """Return the samples with clipping marked that only its repeated end value shows."""
+    clipped = samples.is_clipped | mark_plateaus(samples.specific_force_m_s2)
+    return Samples(
+        samples.time_s,
+        samples.specific_force_m_s2,
+        samples.angular_rate_rad_s,
+        clipped,
+        samples.rate_hz,
+    )
+
+
+def _notes(samples: Samples, axis: CueAxis | None, mounting: Mounting) -> tuple[str, ...]:
+    """Return sentences on what limits the result."""
+    notes: list[str] = []
+    if axis is None:
+        notes.append("Nothing in the recording looks like a stroke that met a ball.")
+    elif axis.source == "strokes":
+        degrees = np.degrees(axis.sd_rad)
+        notes.append(
+            f"The cue's direction in the sensor was taken from the strokes (about {degrees:.1f} "
+            "degrees sure); roll the cue on the cloth once, or state it, for surer numbers."
+        )
+    if not samples.has_gyroscope:
+        notes.append("Without a gyroscope the tip's way sideways and up cannot be told.")
+    elif mounting.sensor_to_tip_m is None:
+        notes.append("State the sensor's place and the cue's length to get the tip's way.")
+    if samples.n_lost:
+        notes.append(f"{samples.n_lost} samples were lost on the way.")
+    return tuple(notes)

@@ -1,0 +1,149 @@
+"""The moment of the hit: when it was, how fast the cue came and what it lost.
+
+Near the hit the axial acceleration in the samples is modelled as
+
+    y(t) = (1 - W(t)) s(t) + W(t) q(t) - dv h(t) + noise
+
+where s is the delivery (a smooth Gaussian process, carried on to the touch), q the follow-through
+(another one), dv the speed lost to the ball, h the sensor's smeared blow and W the share of it
+that has passed. For a touch time, a filter and a smoothness everything else is linear, so the
+posterior is exact; those three are summed over a grid. What the sensor clipped enters as "beyond
+the range". All times of s are times of the samples: speed carried to the touch plus the filter's
+delay is the speed at the touch, whatever the delay is.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import logsumexp
+
+from cue_sensors.samples import FloatArray
+from cue_signal.hit_model import (
+    HitData,
+    Posterior,
+    TouchGrid,
+    condition,
+    fit_bases,
+    plain_evidence,
+    touch_grid,
+)
+from cue_signal.smear import SmearTable, smear_table
+
+
+@dataclass(frozen=True, eq=False)
+class HitFit:
+    """Posterior of a hit.
+
+    Parameters
+    ----------
+    touch_s, touch_sd_s : float
+        First touch, the filter's delay taken off.
+    end_s : float
+        The same moment on the samples' times, which trail the motion.
+    anchor_s : float
+        Sample time from which ``gain`` counts.
+    gain_m_s, gain_sd_m_s : float
+        Speed gained from the anchor to the touch.
+    accel_m_s2, accel_sd_m_s2 : float
+        Mean acceleration over the last 20 ms before the touch.
+    lost_m_s, lost_sd_m_s : float
+        Speed lost to the ball.
+    log_odds : float
+        Natural logarithm of how much better a hit explains the samples than none.
+    filter_log_evidence : ndarray, shape (k,)
+        Log evidence of each filter of the family.
+    curve_s, curve_m_s2 : ndarray, shape (m,)
+        The delivery's acceleration from the anchor to the touch, on sample times.
+    """
+
+    touch_s: float
+    touch_sd_s: float
+    end_s: float
+    anchor_s: float
+    gain_m_s: float
+    gain_sd_m_s: float
+    accel_m_s2: float
+    accel_sd_m_s2: float
+    lost_m_s: float
+    lost_sd_m_s: float
+    log_odds: float
+    filter_log_evidence: FloatArray
+    curve_s: FloatArray
+    curve_m_s2: FloatArray
+
+
+def fit_hit(data: HitData, filter_log_prior: FloatArray | None = None) -> HitFit:
+    """Return what the samples about a hit tell.
+
+    Parameters
+    ----------
+    data : HitData
+        Samples about the hit; at least four usable ones before it.
+    filter_log_prior : ndarray, shape (k,), optional
+        Log weight of each filter from earlier hits of the same sensor.
+
+    Returns
+    -------
+    HitFit
+        Moments of the posterior.
+    """
+    table = smear_table(round(data.period_s, 6))
+    grid = touch_grid(data, table)
+    parts: list[Posterior] = []
+    plain: list[float] = []
+    for delivery, follow in fit_bases(data):
+        parts.append(condition(data, grid, delivery, follow))
+        plain.append(plain_evidence(data, delivery))
+    prior = np.zeros(len(table.delay_s)) if filter_log_prior is None else filter_log_prior
+    return _mix(parts, plain, grid, table, prior)
+
+
+def _mix(
+    parts: list[Posterior],
+    plain: list[float],
+    grid: TouchGrid,
+    table: SmearTable,
+    filter_log_prior: FloatArray,
+) -> HitFit:
+    """Return the moments of the mixture over touch time, filter and smoothness."""
+    evidence = np.stack([part.log_evidence for part in parts])
+    log_weight = evidence + filter_log_prior[grid.filter_index]
+    weight = np.exp(log_weight - logsumexp(log_weight))
+    touch, touch_sd = _moments(weight, grid.touch_s + 0.0 * evidence, 0.0 * evidence)
+    gain, gain_sd = _moments(
+        weight, np.stack([p.gain for p in parts]), np.stack([p.gain_var for p in parts])
+    )
+    accel, accel_sd = _moments(
+        weight, np.stack([p.accel for p in parts]), np.stack([p.accel_var for p in parts])
+    )
+    lost, lost_sd = _moments(
+        weight, np.stack([p.lost for p in parts]), np.stack([p.lost_var for p in parts])
+    )
+    per_filter = [logsumexp(evidence[:, grid.filter_index == k]) for k in range(len(table.delay_s))]
+    end_s = float(np.sum(weight * grid.end_s))
+    inside = parts[0].curve_s <= end_s
+    return HitFit(
+        touch_s=touch,
+        touch_sd_s=touch_sd,
+        end_s=end_s,
+        anchor_s=grid.anchor_s,
+        gain_m_s=gain,
+        gain_sd_m_s=gain_sd,
+        accel_m_s2=accel,
+        accel_sd_m_s2=accel_sd,
+        lost_m_s=lost,
+        lost_sd_m_s=lost_sd,
+        log_odds=float(
+            logsumexp(evidence) - np.log(evidence.size) - logsumexp(plain) + np.log(len(plain))
+        ),
+        filter_log_evidence=np.array(per_filter),
+        curve_s=parts[0].curve_s[inside],
+        curve_m_s2=np.einsum("sc,scm->m", weight, np.stack([p.curve for p in parts]))[inside],
+    )
+
+
+def _moments(weight: FloatArray, mean: FloatArray, var: FloatArray) -> tuple[float, float]:
+    """Return mean and standard deviation of a mixture."""
+    centre = float(np.sum(weight * mean))
+    spread = float(np.sum(weight * (var + (mean - centre) ** 2)))
+    return centre, float(np.sqrt(max(spread, 0.0)))

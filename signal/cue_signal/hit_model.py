@@ -1,0 +1,359 @@
+"""The linear part of the model of a hit, for all touch times and filters at once."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import log_ndtr
+
+from cue_sensors.samples import BoolArray, FloatArray, IntArray
+from cue_signal.smear import SmearTable
+
+LOSS_SHARE = 0.31
+LOSS_SHARE_SD = 0.10
+"""Share of its speed that the cue loses: 22 to 41 % for 16 to 21 oz and any offset to half the
+radius, momentum and restitution (physics of the contact)."""
+ACCEL_WINDOW_S = 0.02
+"""The acceleration at the hit is the mean over this time before the touch."""
+FIT_S = 0.22
+"""Delivery samples used, back from the hit."""
+SHAPE_ERROR = 0.05
+"""What the family of filters leaves unexplained, as a part of the blow."""
+TREMOR_M_S2 = 0.5
+TREMOR_S = 0.02
+"""Hand's own unrest on top of the smooth delivery: 8 to 12 Hz physiological tremor."""
+SMOOTH_SHARES = (0.3, 0.6, 1.2)
+"""Length scale of the delivery's acceleration, in parts of the delivery's duration."""
+TOUCH_STEPS_PER_PERIOD = 8
+BEFORE_SAMPLES = 5
+AFTER_SAMPLES = 6
+AFTER_MOST_S = 0.06
+
+
+@dataclass(frozen=True, eq=False)
+class HitData:
+    """Axial samples about a hit.
+
+    Parameters
+    ----------
+    time_s : ndarray, shape (n,)
+        Times, sample times of the window.
+    accel_m_s2 : ndarray, shape (n,)
+        Acceleration along the cue, gravity removed.
+    is_usable, is_clipped : ndarray of bool, shape (n,)
+        Neither clipped nor filled in; beyond the sensor's range.
+    peak_index : int
+        Sample in the middle of the blow.
+    period_s, noise_m_s2 : float
+        Sampling period; standard deviation of the samples' own noise.
+    delivery_s, speed_m_s : float
+        Rough duration of the delivery and speed at the hit, for the size of the priors.
+    """
+
+    time_s: FloatArray
+    accel_m_s2: FloatArray
+    is_usable: BoolArray
+    is_clipped: BoolArray
+    peak_index: int
+    period_s: float
+    noise_m_s2: float
+    delivery_s: float
+    speed_m_s: float
+
+
+@dataclass(frozen=True, eq=False)
+class Basis:
+    """A Gaussian process on a few support points: values = features @ weights.
+
+    Parameters
+    ----------
+    support_s : ndarray, shape (p,)
+        Support points; the weights are the values there.
+    kernel_inverse : ndarray, shape (p, p)
+        Precision of the weights.
+    sd_m_s2, length_s : float
+        Size and length scale of the smooth part.
+    """
+
+    support_s: FloatArray
+    kernel_inverse: FloatArray
+    sd_m_s2: float
+    length_s: float
+
+    def features(self, time_s: FloatArray) -> FloatArray:
+        """Return the features at times, shape (..., p)."""
+        lag = time_s[..., None] - self.support_s
+        features: FloatArray = _kernel(lag, self.sd_m_s2, self.length_s) @ self.kernel_inverse
+        return features
+
+
+@dataclass(frozen=True, eq=False)
+class TouchGrid:
+    """All touch times and filters tried, c of them, and the smear at the near samples.
+
+    Parameters
+    ----------
+    filter_index, touch_s, end_s : ndarray, shape (c,)
+        Filter, first touch, and the touch on the samples' times.
+    near : ndarray of int, shape (m,)
+        Samples that the blow may have reached.
+    shape, passed, shape_error : ndarray, shape (c, m)
+        Smeared blow, its share that has passed, and its own uncertainty, per m/s lost.
+    anchor_s : float
+        Sample time from which the gain of speed counts.
+    """
+
+    filter_index: IntArray
+    touch_s: FloatArray
+    end_s: FloatArray
+    near: IntArray
+    shape: FloatArray
+    passed: FloatArray
+    shape_error: FloatArray
+    anchor_s: float
+
+
+@dataclass(frozen=True, eq=False)
+class Posterior:
+    """Log evidence and moments for each grid point, shape (c,), at one smoothness."""
+
+    log_evidence: FloatArray
+    gain: FloatArray
+    gain_var: FloatArray
+    accel: FloatArray
+    accel_var: FloatArray
+    lost: FloatArray
+    lost_var: FloatArray
+    curve_s: FloatArray
+    curve: FloatArray
+
+
+def touch_grid(data: HitData, table: SmearTable) -> TouchGrid:
+    """Return every touch time and filter to try."""
+    near = np.arange(max(0, data.peak_index - BEFORE_SAMPLES), _last_index(data))
+    clipped = int(np.count_nonzero(data.is_clipped[near]))
+    half_width = 1.5 + 0.5 * max(0, clipped - 1)
+    n_steps = round(2 * half_width * TOUCH_STEPS_PER_PERIOD) + 1
+    offset = np.linspace(-half_width, half_width, n_steps) * data.period_s
+    touch = data.time_s[data.peak_index] - table.peak_lag_s[:, None] + offset[None, :]
+    lag = data.time_s[near] - touch[:, :, None]
+    shape, passed = table.at(lag)
+    n_filters = len(table.delay_s)
+    return TouchGrid(
+        filter_index=np.repeat(np.arange(n_filters), n_steps),
+        touch_s=touch.ravel(),
+        end_s=(touch + table.delay_s[:, None]).ravel(),
+        near=near,
+        shape=shape.reshape(-1, len(near)),
+        passed=passed.reshape(-1, len(near)),
+        shape_error=_shape_error(data, table, lag, shape, passed).reshape(-1, len(near)),
+        anchor_s=float(data.time_s[_anchor_index(data)]),
+    )
+
+
+def fit_bases(data: HitData) -> Iterator[tuple[Basis, Basis]]:
+    """Yield delivery and follow-through processes for each smoothness tried."""
+    first, last = _first_index(data), _last_index(data)
+    peak_s = float(data.time_s[data.peak_index])
+    before = data.is_usable[first : data.peak_index - 1]
+    sample = data.accel_m_s2[first : data.peak_index - 1][before]
+    size = float(np.sqrt(np.mean(sample**2))) if len(sample) else data.speed_m_s / data.delivery_s
+    size = 1.5 * float(np.maximum(size, 1.0))
+    start_s = float(data.time_s[first])
+    after_s = float(data.time_s[last - 1])
+    follow = _basis(peak_s - 0.02, after_s, 2.0 * size, max(0.05, 3 * data.period_s))
+    for share in SMOOTH_SHARES:
+        length = max(share * data.delivery_s, 2.0 * data.period_s)
+        yield _basis(start_s, peak_s + 3 * data.period_s, size, length), follow
+
+
+def condition(data: HitData, grid: TouchGrid, delivery: Basis, follow: Basis) -> Posterior:
+    """Return the exact posterior of the linear part at every grid point."""
+    n_delivery, n_follow = len(delivery.support_s), len(follow.support_s)
+    size = n_delivery + n_follow + 1
+    prior_mean = np.zeros(size)
+    prior_mean[-1] = LOSS_SHARE * data.speed_m_s
+    prior = np.zeros((size, size))
+    prior[:n_delivery, :n_delivery] = delivery.kernel_inverse
+    prior[n_delivery:-1, n_delivery:-1] = follow.kernel_inverse
+    prior[-1, -1] = 1.0 / (LOSS_SHARE_SD * max(data.speed_m_s, 0.2)) ** 2
+
+    far, far_accel = _far_rows(data, delivery)
+    features = _near_rows(data, grid, delivery, follow)
+    noise = _near_variance(data, grid)
+    is_used = data.is_usable[grid.near]
+    used, used_var = features[:, is_used], noise[:, is_used]
+    residual = data.accel_m_s2[grid.near][is_used] - used @ prior_mean
+
+    far_var = data.noise_m_s2**2
+    information = np.einsum("cmi,cm,cmj->cij", used, 1.0 / used_var, used, optimize=True) + prior
+    information[:, :n_delivery, :n_delivery] += far.T @ far / far_var
+    pull = np.einsum("cmi,cm->ci", used, residual / used_var)
+    pull[:, :n_delivery] += far.T @ far_accel / far_var
+    covariance = np.linalg.inv(information)
+    shift = np.einsum("cij,cj->ci", covariance, pull)
+    mean = prior_mean + shift
+
+    log_evidence = 0.5 * (
+        np.einsum("ci,ci->c", pull, shift)
+        - np.sum(residual**2 / used_var + np.log(2 * np.pi * used_var), axis=1)
+        - np.linalg.slogdet(information)[1]
+        + np.linalg.slogdet(prior)[1]
+    )
+    log_evidence -= 0.5 * np.sum(far_accel**2 / far_var + np.log(2 * np.pi * far_var))
+    log_evidence += _beyond_range(data, grid, features, noise, mean, covariance)
+    return _functionals(data, grid, delivery, mean, covariance, log_evidence)
+
+
+def plain_evidence(data: HitData, delivery: Basis) -> float:
+    """Return the log evidence of the same samples without any hit."""
+    index = np.arange(_first_index(data), _last_index(data))
+    index = index[data.is_usable[index]]
+    features = delivery.features(data.time_s[index])
+    accel = data.accel_m_s2[index]
+    var = data.noise_m_s2**2
+    information = delivery.kernel_inverse + features.T @ features / var
+    pull = features.T @ accel / var
+    log_evidence = 0.5 * (
+        pull @ np.linalg.solve(information, pull)
+        - np.sum(accel**2 / var + np.log(2 * np.pi * var))
+        - np.linalg.slogdet(information)[1]
+        + np.linalg.slogdet(delivery.kernel_inverse)[1]
+    )
+    return float(log_evidence)
+
+
+def _first_index(data: HitData) -> int:
+    """Return the first sample modelled."""
+    back = min(FIT_S, max(data.delivery_s, 6 * data.period_s))
+    first = int(np.searchsorted(data.time_s, data.time_s[data.peak_index] - back))
+    return min(first, _anchor_index(data))
+
+
+def _last_index(data: HitData) -> int:
+    """Return one past the last sample modelled."""
+    after = max(3, min(AFTER_SAMPLES, round(AFTER_MOST_S / data.period_s)))
+    return min(len(data.time_s), data.peak_index + after + 1)
+
+
+def _anchor_index(data: HitData) -> int:
+    """Return the sample, clear of the blow, from which the gain of speed counts."""
+    back = max(BEFORE_SAMPLES - 1, int(np.ceil(ACCEL_WINDOW_S / data.period_s)) + 3)
+    return max(0, data.peak_index - back)
+
+
+def _shape_error(
+    data: HitData, table: SmearTable, lag: FloatArray, shape: FloatArray, passed: FloatArray
+) -> FloatArray:
+    """Return what grid steps and the family of filters leave open, per m/s lost."""
+    nudge = 0.5 * data.period_s / TOUCH_STEPS_PER_PERIOD
+    early, late = table.at(lag - nudge)[0], table.at(lag + nudge)[0]
+    peak = table.shape_per_s.max(axis=1)[:, None, None]
+    begun = passed > 1e-3
+    error: FloatArray = np.abs(late - early) / np.sqrt(3.0)
+    return error + SHAPE_ERROR * (np.abs(shape) + 0.2 * peak * begun)
+
+
+def _basis(start_s: float, stop_s: float, sd_m_s2: float, length_s: float) -> Basis:
+    """Return a process with support points close enough for its length scale."""
+    n_support = int(np.clip(np.ceil((stop_s - start_s) / (0.4 * length_s)) + 1, 3, 16))
+    support = np.linspace(start_s, stop_s, n_support)
+    kernel = _kernel(support[:, None] - support, sd_m_s2, length_s)
+    kernel[np.diag_indices(n_support)] += 1e-5 * sd_m_s2**2
+    inverse: FloatArray = np.asarray(np.linalg.inv(kernel), dtype=np.float64)
+    return Basis(support, inverse, sd_m_s2, length_s)
+
+
+def _kernel(lag_s: FloatArray, sd_m_s2: float, length_s: float) -> FloatArray:
+    """Return the covariance of the process at lags (Matern, five halves)."""
+    scaled = np.sqrt(5.0) * np.abs(lag_s) / length_s
+    kernel: FloatArray = sd_m_s2**2 * (1.0 + scaled + scaled**2 / 3.0) * np.exp(-scaled)
+    return kernel
+
+
+def _far_rows(data: HitData, delivery: Basis) -> tuple[FloatArray, FloatArray]:
+    """Return features and values of the usable samples that the blow cannot have reached."""
+    index = np.arange(_first_index(data), max(0, data.peak_index - BEFORE_SAMPLES))
+    index = index[data.is_usable[index]]
+    return delivery.features(data.time_s[index]), data.accel_m_s2[index]
+
+
+def _near_rows(data: HitData, grid: TouchGrid, delivery: Basis, follow: Basis) -> FloatArray:
+    """Return the features of the near samples, shape (c, m, p)."""
+    time_s = data.time_s[grid.near]
+    return np.concatenate(
+        [
+            (1.0 - grid.passed)[:, :, None] * delivery.features(time_s),
+            grid.passed[:, :, None] * follow.features(time_s),
+            -grid.shape[:, :, None],
+        ],
+        axis=2,
+    )
+
+
+def _near_variance(data: HitData, grid: TouchGrid) -> FloatArray:
+    """Return the variance of the near samples about the model, shape (c, m)."""
+    blow = LOSS_SHARE * max(data.speed_m_s, 0.2) * grid.shape_error
+    return data.noise_m_s2**2 + blow**2 + grid.passed**2
+
+
+def _beyond_range(
+    data: HitData,
+    grid: TouchGrid,
+    features: FloatArray,
+    noise: FloatArray,
+    mean: FloatArray,
+    covariance: FloatArray,
+) -> FloatArray:
+    """Return the log probability that the clipped samples lie beyond what the sensor gave."""
+    clipped = data.is_clipped[grid.near]
+    if not clipped.any():
+        return np.zeros(len(mean))
+    rows = features[:, clipped]
+    centre = np.einsum("cmi,ci->cm", rows, mean)
+    var = noise[:, clipped] + np.einsum("cmi,cij,cmj->cm", rows, covariance, rows, optimize=True)
+    given = data.accel_m_s2[grid.near][clipped]
+    beyond = (centre - given) * np.sign(given) / np.sqrt(var)
+    score: FloatArray = np.maximum(log_ndtr(beyond), -20.0).sum(axis=1)
+    return score
+
+
+def _functionals(
+    data: HitData,
+    grid: TouchGrid,
+    delivery: Basis,
+    mean: FloatArray,
+    covariance: FloatArray,
+    log_evidence: FloatArray,
+) -> Posterior:
+    """Return gain of speed, late acceleration and loss with variances."""
+    step = min(data.period_s / 4.0, 0.002)
+    stop_s = max(float(grid.end_s.max()), grid.anchor_s) + 2 * step
+    curve_s = np.arange(grid.anchor_s, stop_s, step)
+    features = delivery.features(curve_s)
+    area = np.zeros_like(features)
+    area[1:] = np.cumsum(0.5 * step * (features[1:] + features[:-1]), axis=0)
+    to_end = _rows_at(area, (grid.end_s - grid.anchor_s) / step)
+    late = to_end - _rows_at(area, (grid.end_s - ACCEL_WINDOW_S - grid.anchor_s) / step)
+    late /= ACCEL_WINDOW_S
+    n_delivery = features.shape[1]
+    weights, spread = mean[:, :n_delivery], covariance[:, :n_delivery, :n_delivery]
+    return Posterior(
+        log_evidence=log_evidence,
+        gain=np.einsum("ci,ci->c", to_end, weights),
+        gain_var=np.einsum("ci,cij,cj->c", to_end, spread, to_end, optimize=True),
+        accel=np.einsum("ci,ci->c", late, weights),
+        accel_var=np.einsum("ci,cij,cj->c", late, spread, late, optimize=True),
+        lost=mean[:, -1],
+        lost_var=covariance[:, -1, -1],
+        curve_s=curve_s,
+        curve=weights @ features.T,
+    )
+
+
+def _rows_at(rows: FloatArray, place: FloatArray) -> FloatArray:
+    """Return rows at fractional places, by straight lines between them."""
+    place = np.clip(place, 0.0, len(rows) - 1.001)
+    low = place.astype(np.int64)
+    part = (place - low)[:, None]
+    return rows[low] * (1.0 - part) + rows[low + 1] * part

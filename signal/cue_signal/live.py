@@ -1,0 +1,275 @@
+"""Strokes found while samples arrive; the same code serves recordings."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from cue_sensors.samples import FloatArray, Mounting, Samples
+from cue_signal.axis import Hint, agree, axis_hint
+from cue_signal.measure import CueAxis, Measured, measure
+from cue_signal.rest import check_gravity, find_rests
+from cue_signal.spikes import find_spikes, margin_samples
+from cue_signal.stroke import Stroke
+from cue_signal.windows import cut_window
+
+HISTORY_S = 8.0
+"""A stroke is measured from at most this much before its hit."""
+LEAST_TAIL_S = 0.4
+MOST_TAIL_S = 2.0
+"""A stroke is measured this long after its hit at least and at most."""
+TAIL_STEP_S = 0.05
+AFTER_REST_S = 0.25
+"""Standing still for this long ends a stroke."""
+RIVAL_S = 0.2
+"""Of sudden changes closer than this, the one that looks most like a hit is taken."""
+STANDS_STILL_M_S2 = 0.35
+"""Spread of the force, all axes together, of a cue held still."""
+STATED_AXIS_SD_RAD = 0.01
+"""Taken for a mounting that states an axis without its uncertainty."""
+
+
+@dataclass(frozen=True, eq=False)
+class Suspect:
+    """A sudden change of speed that may be a hit.
+
+    Parameters
+    ----------
+    time_s : float
+        Middle of it.
+    change_m_s : ndarray, shape (3,)
+        In the sensor's frame.
+    """
+
+    time_s: float
+    change_m_s: FloatArray
+
+
+class StrokeFinder:
+    """Find strokes in samples that arrive in pieces.
+
+    The strokes do not depend on how the samples are cut into pieces: each is measured from the
+    samples of one stretch about its hit, once these have arrived.
+
+    Parameters
+    ----------
+    mounting : Mounting, optional
+        How the sensor sits on the cue. Without a cue axis in it, the axis is taken from the
+        strokes so far, so the first strokes are less sure than the same ones in a recording.
+    axis : CueAxis, optional
+        An axis already known from elsewhere, instead of the mounting's.
+    """
+
+    def __init__(self, mounting: Mounting | None = None, *, axis: CueAxis | None = None) -> None:
+        self._mounting = mounting or Mounting()
+        self._axis = axis or axis_of(self._mounting)
+        self._is_axis_fixed = self._axis is not None
+        self._hints: list[Hint] = []
+        self._filter_log_weight: FloatArray | None = None
+        self._buffer: Samples | None = None
+        self._searched_s = -np.inf
+        self._busy_until_s = -np.inf
+        self._suspects: list[Suspect] = []
+        self._has_checked_gravity = False
+
+    @property
+    def cue_axis(self) -> CueAxis | None:
+        """Return the cue's direction in the sensor as known so far."""
+        return self._axis
+
+    def push(self, samples: Samples) -> list[Stroke]:
+        """Take samples and return the strokes that are now complete.
+
+        Parameters
+        ----------
+        samples : Samples
+            The next samples, later than all before; may be empty.
+
+        Returns
+        -------
+        list of Stroke
+            In order of time, usually empty.
+
+        Raises
+        ------
+        SignalError
+            If the cue at rest does not read gravity.
+        ValueError
+            If the samples overlap those before, or come without the gyroscope that those had.
+        """
+        if len(samples) == 0:
+            return []
+        self._buffer = samples if self._buffer is None else joined(self._buffer, samples)
+        self._check_gravity()
+        self._search(is_end=False)
+        strokes = self._measure_ready(is_end=False)
+        self._forget()
+        return strokes
+
+    def finish(self) -> list[Stroke]:
+        """Return the strokes that still waited for samples.
+
+        Returns
+        -------
+        list of Stroke
+            In order of time.
+        """
+        if self._buffer is None:
+            return []
+        self._search(is_end=True)
+        return self._measure_ready(is_end=True)
+
+    def _search(self, *, is_end: bool) -> None:
+        """Add the sudden changes of speed in the samples not yet searched."""
+        buffer = self._held()
+        period_s = 1.0 / buffer.rate_hz
+        margin = margin_samples(period_s)
+        start = int(np.searchsorted(buffer.time_s, self._searched_s, side="right"))
+        stop = len(buffer) if is_end else len(buffer) - margin
+        if stop <= start:
+            return
+        first, last = max(0, start - margin), min(len(buffer), stop + margin)
+        force = buffer.specific_force_m_s2[first:last]
+        axis = self._axis if self._is_axis_fixed else None
+        if axis is not None:
+            force = (force @ axis.direction)[:, None]
+        found = find_spikes(force, period_s=period_s, is_loss=axis is not None)
+        inside = (found.index + first >= start) & (found.index + first < stop)
+        for index, change in zip(found.index[inside], found.change_m_s[inside], strict=True):
+            time_s = float(buffer.time_s[first + index])
+            if time_s > self._busy_until_s:
+                self._suspects.append(Suspect(time_s, change))
+        self._searched_s = float(buffer.time_s[stop - 1])
+
+    def _measure_ready(self, *, is_end: bool) -> list[Stroke]:
+        """Return the strokes among the suspects whose samples are all there."""
+        strokes: list[Stroke] = []
+        while self._suspects:
+            suspect = self._suspects[0]
+            stop_s = self._stop_s(suspect.time_s, is_end=is_end)
+            if stop_s is None:
+                break
+            rivals = [s for s in self._suspects if s.time_s <= suspect.time_s + RIVAL_S]
+            found = [self._measure(rival, stop_s) for rival in rivals]
+            best = max(
+                (one for one in found if one is not None),
+                key=lambda one: one.log_odds,
+                default=None,
+            )
+            if best is None:
+                self._suspects.pop(0)
+                continue
+            strokes.append(best.stroke)
+            busy_s = max(best.stroke.follow_through_end_s, best.stroke.impact_time_s + RIVAL_S)
+            self._busy_until_s = busy_s
+            self._suspects = [s for s in self._suspects if s.time_s > busy_s]
+        return strokes
+
+    def _measure(self, suspect: Suspect, stop_s: float) -> Measured | None:
+        """Return the stroke about a suspect, None if it is none."""
+        window = cut_window(self._held(), suspect.time_s - HISTORY_S, stop_s)
+        if not self._is_axis_fixed and len(suspect.change_m_s) == 3:
+            hint = axis_hint(window, suspect.time_s, suspect.change_m_s)
+            self._hints += [] if hint is None else [hint]
+            self._axis = axis_from_hints(self._hints)
+        if self._axis is None:
+            return None
+        result = measure(window, suspect.time_s, self._axis, self._mounting)
+        return result if isinstance(result, Measured) else None
+
+    def _stop_s(self, time_s: float, *, is_end: bool) -> float | None:
+        """Return until when a stroke is measured, None while that is not known."""
+        buffer = self._held()
+        for stop_s in time_s + np.arange(LEAST_TAIL_S, MOST_TAIL_S, TAIL_STEP_S):
+            if stop_s > buffer.time_s[-1]:
+                return float(buffer.time_s[-1]) + 1.0 if is_end else None
+            if stands_still(buffer.between(stop_s - AFTER_REST_S, stop_s)):
+                return float(stop_s)
+        return time_s + MOST_TAIL_S
+
+    def _check_gravity(self) -> None:
+        """Refuse samples whose first rests do not read gravity."""
+        buffer = self._held()
+        if self._has_checked_gravity or buffer.time_s[-1] - buffer.time_s[0] < 2.0:
+            return
+        window = cut_window(buffer, buffer.time_s[-1] - HISTORY_S, buffer.time_s[-1])
+        means = [window.force_m_s2[r.start : r.stop].mean(axis=0) for r in find_rests(window)]
+        check_gravity(np.array(means).reshape(-1, 3))
+        self._has_checked_gravity = len(means) > 0
+
+    def _forget(self) -> None:
+        """Drop the samples that no later stroke can need."""
+        buffer = self._held()
+        oldest = self._suspects[0].time_s if self._suspects else float(buffer.time_s[-1])
+        start_s = oldest - HISTORY_S - 1.0
+        if buffer.time_s[0] < start_s - HISTORY_S:
+            self._buffer = buffer.between(start_s, np.inf)
+
+    def _held(self) -> Samples:
+        """Return the samples held."""
+        if self._buffer is None:
+            raise ValueError("no samples were pushed yet")
+        return self._buffer
+
+
+def axis_of(mounting: Mounting) -> CueAxis | None:
+    """Return the cue axis that a mounting states, None where it states none.
+
+    Parameters
+    ----------
+    mounting : Mounting
+        How the sensor sits on the cue.
+
+    Raises
+    ------
+    ValueError
+        If the stated axis has no direction.
+    """
+    if mounting.cue_axis is None:
+        return None
+    direction = np.asarray(mounting.cue_axis, dtype=np.float64)
+    size = float(np.linalg.norm(direction))
+    if not np.isfinite(size) or size < 1e-6:
+        raise ValueError(f"the cue axis {mounting.cue_axis} has no direction")
+    stated = mounting.cue_axis_sd_rad
+    return CueAxis(direction / size, STATED_AXIS_SD_RAD if stated is None else stated, "mounting")
+
+
+def axis_from_hints(hints: list[Hint]) -> CueAxis | None:
+    """Return the axis that the hints agree on, None without hints."""
+    agreed = agree(hints)
+    return None if agreed is None else CueAxis(agreed[0], agreed[1], "strokes")
+
+
+def stands_still(samples: Samples) -> bool:
+    """Return whether the cue stood still over all of the samples."""
+    if len(samples) < 3:
+        return False
+    spread = float(np.sqrt(np.var(samples.specific_force_m_s2, axis=0).sum()))
+    return spread < STANDS_STILL_M_S2
+
+
+def joined(first: Samples, second: Samples) -> Samples:
+    """Return two stretches of the same stream as one.
+
+    Raises
+    ------
+    ValueError
+        If the second does not come after the first, or only one has a gyroscope.
+    """
+    if second.time_s[0] <= first.time_s[-1]:
+        raise ValueError(
+            f"samples from {second.time_s[0]:.6f} s came after samples up to "
+            f"{first.time_s[-1]:.6f} s"
+        )
+    rate = None
+    if first.angular_rate_rad_s is not None and second.angular_rate_rad_s is not None:
+        rate = np.concatenate([first.angular_rate_rad_s, second.angular_rate_rad_s])
+    elif first.has_gyroscope != second.has_gyroscope:
+        raise ValueError("samples with and without a gyroscope cannot be joined")
+    return Samples(
+        time_s=np.concatenate([first.time_s, second.time_s]),
+        specific_force_m_s2=np.concatenate([first.specific_force_m_s2, second.specific_force_m_s2]),
+        angular_rate_rad_s=rate,
+        is_clipped=np.concatenate([first.is_clipped, second.is_clipped]),
+        rate_hz=second.rate_hz,
+    )

@@ -1,0 +1,378 @@
+"""One suspected hit -> one stroke with all its measures, or the reason why it is none."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import norm
+
+from cue_sensors.samples import FloatArray, Mounting
+from cue_signal.feathers import count_feathers
+from cue_signal.follow import Follow, follow_through
+from cue_signal.hit import HitFit, fit_hit
+from cue_signal.hit_model import HitData
+from cue_signal.integrals import running_integral
+from cue_signal.rest import Rest, find_rests
+from cue_signal.smoothness import spectral_arc_length
+from cue_signal.stroke import Stroke, StrokeFlag, StrokeTrace
+from cue_signal.swing import Rejected, Swing, find_blow, find_swing, with_touch
+from cue_signal.tip import TipPath, tip_path
+from cue_signal.windows import Window
+
+SCALE_SD = 0.006
+"""Standard uncertainty of an accelerometer's scale: up to 1 % off, evenly likely."""
+LEAST_LOG_ODDS = 6.0
+"""How much better a hit must explain the samples than a smooth movement (natural logarithm)."""
+LOSS_LEAST, LOSS_MOST = 0.08, 0.75
+"""Share of its speed a cue can lose to a ball, uncertainty allowed for."""
+LEVEL_M_S2 = 1.0
+"""Within this the cue is called level."""
+FEW_SAMPLES = 8
+NOISE_LEAST_M_S2 = 0.05
+BLOW_OVER_S = 0.02
+"""From the middle of the blow until it has rung out."""
+SETTLED_RAD = 0.12
+SETTLED_M_S2 = 2.0
+"""While the cue is held within this of its direction at the ball, the player has settled."""
+
+
+@dataclass(frozen=True, eq=False)
+class CueAxis:
+    """Direction of the cue in the sensor's frame.
+
+    Parameters
+    ----------
+    direction : ndarray, shape (3,)
+        Unit vector towards the tip.
+    sd_rad : float
+        Standard uncertainty, per angle.
+    source : str
+        ``"mounting"`` or ``"strokes"``.
+    """
+
+    direction: FloatArray
+    sd_rad: float
+    source: str
+
+
+@dataclass(frozen=True, eq=False)
+class Measured:
+    """A stroke with what later steps want to know about it.
+
+    Parameters
+    ----------
+    stroke : Stroke
+        The measures.
+    log_odds : float
+        How much better a hit explains the samples than none, natural logarithm.
+    filter_log_evidence : ndarray, shape (k,)
+        What this hit tells about the sensor's filter.
+    direction : ndarray, shape (3,)
+        Direction of the sensor's motion at the hit, in the sensor's frame.
+    """
+
+    stroke: Stroke
+    log_odds: float
+    filter_log_evidence: FloatArray
+    direction: FloatArray
+
+
+def measure(
+    window: Window,
+    about_s: float,
+    axis: CueAxis,
+    mounting: Mounting,
+    filter_log_prior: FloatArray | None = None,
+) -> Measured | Rejected:
+    """Return the stroke around a sudden loss of speed.
+
+    Parameters
+    ----------
+    window : Window
+        From some seconds before to the end of the follow-through.
+    about_s : float
+        Time of the loss.
+    axis : CueAxis
+        The cue in the sensor's frame.
+    mounting : Mounting
+        For the distance from sensor to tip.
+    filter_log_prior : ndarray, optional
+        What earlier hits told about the sensor's filter.
+
+    Returns
+    -------
+    Measured or Rejected
+        Never raises for what a recording holds.
+    """
+    peak = find_blow(window, axis.direction, about_s)
+    if peak is None:
+        return Rejected("no sudden loss of speed")
+    rests = find_rests(window)
+    swing = find_swing(window, axis.direction, rests, peak)
+    if isinstance(swing, Rejected):
+        return swing
+    fit = fit_hit(_hit_data(window, swing, peak), filter_log_prior)
+    if fit.log_odds < LEAST_LOG_ODDS:
+        return Rejected(f"a smooth movement explains it as well (log odds {fit.log_odds:.1f})")
+    swing = with_touch(window, swing, fit.end_s)
+    anchor = int(np.argmin(np.abs(window.time_s - fit.anchor_s)))
+    tip_speed = float(swing.speed.speed_m_s[anchor]) + fit.gain_m_s
+    follow = _follow(window, swing, fit, rests, peak, tip_speed)
+    share = fit.lost_m_s / tip_speed if tip_speed > 0.0 else 1.0
+    if follow.has_rest:
+        share = 1.0 - follow.speed_after_m_s / tip_speed
+    if not LOSS_LEAST < share < LOSS_MOST:
+        return Rejected(f"the cue lost {100 * share:.0f} % of its speed, which no ball takes")
+    stroke = _stroke(window, axis, mounting, swing, fit, follow, anchor, tip_speed)
+    return Measured(stroke, fit.log_odds, fit.filter_log_evidence, _direction(window, swing, axis))
+
+
+def _hit_data(window: Window, swing: Swing, peak: int) -> HitData:
+    """Return the axial samples about the hit for the fit."""
+    clear = swing.clear_index
+    late = swing.speed.accel_m_s2[max(0, clear - 2) : clear + 1]
+    speed = float(swing.speed.speed_m_s[clear]) + float(late.mean()) * 2 * window.period_s
+    delivery_s = float(window.time_s[peak]) - swing.phases.delivery_start_s
+    return HitData(
+        time_s=window.time_s,
+        accel_m_s2=swing.speed.accel_m_s2,
+        is_usable=~window.is_clipped,
+        is_clipped=window.is_clipped,
+        peak_index=peak,
+        period_s=window.period_s,
+        noise_m_s2=_noise_m_s2(swing.path.axial_m_s2),
+        delivery_s=max(delivery_s, 4 * window.period_s),
+        speed_m_s=max(speed, 0.1),
+    )
+
+
+def _noise_m_s2(axial: FloatArray) -> float:
+    """Return the standard deviation of the samples' own noise, from their second differences."""
+    second = np.abs(np.diff(axial, 2))
+    return float(np.hypot(np.median(second) / (0.6745 * np.sqrt(6.0)), NOISE_LEAST_M_S2))
+
+
+def _follow(
+    window: Window, swing: Swing, fit: HitFit, rests: list[Rest], peak: int, tip_speed: float
+) -> Follow:
+    """Return what the cue did after the hit."""
+    first = min(peak + window.n_samples(BLOW_OVER_S, at_least=4), len(window) - 2)
+    after = [rest for rest in rests if rest.start >= first]
+    return follow_through(
+        window,
+        swing.speed.accel_m_s2,
+        first,
+        touch_s=fit.end_s,
+        start_speed_m_s=tip_speed - fit.lost_m_s,
+        rest=after[0] if after else None,
+    )
+
+
+def _direction(window: Window, swing: Swing, axis: CueAxis) -> FloatArray:
+    """Return the cue's direction in the sensor as this stroke's motion shows it."""
+    rear, clear = swing.phases.rear_index, swing.clear_index
+    gain = np.trapezoid(
+        swing.path.accel_m_s2[rear : clear + 1], window.time_s[rear : clear + 1], axis=0
+    )
+    return np.asarray(gain / max(float(np.linalg.norm(gain)), 1e-9), dtype=np.float64)
+
+
+def _stroke(
+    window: Window,
+    axis: CueAxis,
+    mounting: Mounting,
+    swing: Swing,
+    fit: HitFit,
+    follow: Follow,
+    anchor: int,
+    tip_speed: float,
+) -> Stroke:
+    """Return all measures of one stroke."""
+    phases, speed = swing.phases, swing.speed
+    delay_s = fit.end_s - fit.touch_s
+    flags = _flags(window, axis, mounting, swing, follow, fit)
+    peak_speed, peak_s = _peak(window, swing, fit, anchor, tip_speed)
+    accel_sd = float(
+        np.sqrt(
+            fit.accel_sd_m_s2**2
+            + speed.accel_sd_m_s2(anchor) ** 2
+            + (SCALE_SD * fit.accel_m_s2) ** 2
+        )
+    )
+    chance = norm(loc=fit.accel_m_s2, scale=accel_sd)
+    feathers, period_s = _feathers(window, swing)
+    tip = _tip(window, mounting, swing)
+    turn = None if swing.path.turn_rad is None else swing.path.turn_rad[swing.clear_index]
+    backswing = speed.travel_m[swing.ball.index] - speed.travel_m[phases.rear_index]
+    return Stroke(
+        impact_time_s=fit.touch_s,
+        backswing_start_s=phases.backswing_start_s - delay_s,
+        rear_s=phases.rear_s - delay_s,
+        delivery_start_s=phases.delivery_start_s - delay_s,
+        follow_through_end_s=follow.end_s - delay_s,
+        tip_speed_m_s=tip_speed,
+        tip_speed_sd_m_s=_speed_sd_m_s(window, axis, swing, fit, anchor, tip_speed, flags),
+        peak_speed_m_s=peak_speed,
+        peak_time_s=peak_s - delay_s,
+        accel_at_hit_m_s2=fit.accel_m_s2,
+        accel_at_hit_sd_m_s2=accel_sd,
+        speed_lost_m_s=max(peak_speed - tip_speed, 0.0),
+        slowing_probability=float(chance.cdf(0.0)),
+        level_probability=float(chance.cdf(LEVEL_M_S2) - chance.cdf(-LEVEL_M_S2)),
+        backswing_m=float(backswing),
+        backswing_sd_m=speed.travel_sd_m(swing.ball.index, phases.rear_index),
+        rear_pause_s=phases.delivery_start_s - phases.pause_start_s,
+        delivery_s=fit.end_s - phases.delivery_start_s,
+        follow_through_m=follow.way_m,
+        feathers=feathers,
+        smoothness=_smoothness(window, swing),
+        tip_lateral_m=None if tip is None else float(tip.lateral_m[swing.clear_index]),
+        tip_lateral_sd_m=None if tip is None else tip.lateral_sd_m,
+        tip_vertical_m=None if tip is None else float(tip.vertical_m[swing.clear_index]),
+        tip_vertical_sd_m=None if tip is None else tip.vertical_sd_m,
+        yaw_rad=None if turn is None else float(turn[2]),
+        pitch_rad=None if turn is None else -float(turn[1]),
+        twist_rad=None if turn is None else float(turn[0]),
+        stillness_m_s2=follow.stillness_m_s2,
+        feather_period_s=period_s,
+        flags=flags,
+        trace=_trace(window, swing, fit, follow, anchor, tip_speed, tip),
+    )
+
+
+def _peak(
+    window: Window, swing: Swing, fit: HitFit, anchor: int, tip_speed: float
+) -> tuple[float, float]:
+    """Return the greatest speed from delivery start to touch, and its sample time."""
+    start = swing.phases.delivery_start_index
+    time_s = np.concatenate([window.time_s[start : anchor + 1], fit.curve_s[1:]])
+    late = running_integral(fit.curve_m_s2, fit.curve_s)[1:]
+    measured = swing.speed.speed_m_s[start : anchor + 1]
+    speed = np.concatenate([measured, swing.speed.speed_m_s[anchor] + late])
+    best = int(np.argmax(speed))
+    if speed[best] <= tip_speed:
+        return tip_speed, fit.end_s
+    return float(speed[best]), float(time_s[best])
+
+
+def _speed_sd_m_s(
+    window: Window,
+    axis: CueAxis,
+    swing: Swing,
+    fit: HitFit,
+    anchor: int,
+    tip_speed: float,
+    flags: frozenset[StrokeFlag],
+) -> float:
+    """Return the standard uncertainty of the tip speed from its causes."""
+    causes = [
+        swing.speed.speed_sd_m_s(anchor),
+        fit.gain_sd_m_s,
+        SCALE_SD * tip_speed,
+        axis.sd_rad**2 * tip_speed,
+        fit.touch_sd_s * 0.0,
+    ]
+    if StrokeFlag.GAP in flags or StrokeFlag.CLIPPED_DELIVERY in flags:
+        causes.append(_missing_m_s(window, swing, anchor))
+    return float(np.sqrt(np.sum(np.square(causes))))
+
+
+def _missing_m_s(window: Window, swing: Swing, anchor: int) -> float:
+    """Return the speed that lost or clipped samples of the swing may hide."""
+    start = swing.phases.backswing_start_index
+    steps = np.diff(window.time_s[start : anchor + 1])
+    accel = np.abs(swing.speed.accel_m_s2[start : anchor + 1])
+    typical = float(np.sqrt(np.mean(accel**2)))
+    gaps_s = float(np.sum(steps[steps > 1.5 * window.period_s]))
+    clipped_s = np.count_nonzero(window.is_clipped[start : anchor + 1]) * window.period_s
+    return 0.3 * typical * gaps_s + 0.3 * float(accel.max()) * clipped_s
+
+
+def _flags(
+    window: Window, axis: CueAxis, mounting: Mounting, swing: Swing, follow: Follow, fit: HitFit
+) -> frozenset[StrokeFlag]:
+    """Return what limits the measures."""
+    time_s = window.time_s
+    start = swing.ball.index
+    near_hit = np.abs(time_s - fit.end_s) < 0.02 + 3 * window.period_s
+    before = (time_s < fit.end_s - 1.5 * window.period_s) & (np.arange(len(time_s)) >= start)
+    end = int(np.searchsorted(time_s, follow.end_s))
+    gaps = window.gap_indices
+    late_blow = time_s > fit.end_s - 1.5 * window.period_s
+    found = {
+        StrokeFlag.GAP: bool(np.any((gaps > start) & (gaps <= end))),
+        StrokeFlag.CLIPPED_DELIVERY: bool(np.any(window.is_clipped & before)),
+        StrokeFlag.CLIPPED_HIT: bool(np.any(window.is_clipped & near_hit & late_blow)),
+        StrokeFlag.NO_REST_BEFORE: swing.address is None,
+        StrokeFlag.NO_REST_AFTER: not follow.has_rest,
+        StrokeFlag.AXIS_FROM_STROKES: axis.source == "strokes",
+        StrokeFlag.NO_GYROSCOPE: window.rate_rad_s is None,
+        StrokeFlag.NO_TIP_DISTANCE: mounting.sensor_to_tip_m is None,
+        StrokeFlag.FEW_SAMPLES: (fit.end_s - swing.phases.delivery_start_s) / window.period_s
+        < FEW_SAMPLES,
+    }
+    return frozenset(flag for flag, is_set in found.items() if is_set)
+
+
+def _feathers(window: Window, swing: Swing) -> tuple[int, float | None]:
+    """Return count and period of the feathers while the cue was held as at the hit."""
+    if swing.path.turn_rad is not None:
+        held = np.linalg.norm(swing.path.turn_rad, axis=1) < SETTLED_RAD
+    else:
+        held = np.abs(swing.path.accel_m_s2[:, 2]) < SETTLED_M_S2
+    away = np.flatnonzero(~held[: swing.phases.backswing_start_index])
+    first = int(away[-1]) + 1 if len(away) else 0
+    return count_feathers(
+        swing.path.axial_m_s2[first : swing.clear_index],
+        rate_hz=1.0 / window.period_s,
+        stop_index=swing.phases.backswing_start_index - first,
+    )
+
+
+def _smoothness(window: Window, swing: Swing) -> float | None:
+    """Return the spectral arc length of the delivery's speed."""
+    speed = swing.speed.speed_m_s[swing.phases.rear_index : swing.clear_index + 1]
+    if len(speed) < 4:
+        return None
+    length = spectral_arc_length(np.maximum(speed, 0.0), rate_hz=1.0 / window.period_s)
+    return length if np.isfinite(length) else None
+
+
+def _tip(window: Window, mounting: Mounting, swing: Swing) -> TipPath | None:
+    """Return the tip's way, None where the sensor or its place cannot tell."""
+    if mounting.sensor_to_tip_m is None:
+        return None
+    return tip_path(window, swing.path, swing.speed.travel_m, swing.clear_index)
+
+
+def _trace(
+    window: Window,
+    swing: Swing,
+    fit: HitFit,
+    follow: Follow,
+    anchor: int,
+    tip_speed: float,
+    tip: TipPath | None,
+) -> StrokeTrace:
+    """Return the course of the stroke for drawing."""
+    first = max(0, swing.ball.index - window.n_samples(0.2))
+    n_follow = len(follow.speed_m_s)
+    late = running_integral(fit.curve_m_s2, fit.curve_s)
+    time_s, speed = window.time_s, swing.speed.speed_m_s.copy()
+    after = len(window) - n_follow
+    speed[anchor:after] = np.where(
+        time_s[anchor:after] <= fit.end_s,
+        speed[anchor] + np.interp(time_s[anchor:after], fit.curve_s, late),
+        np.interp(
+            time_s[anchor:after],
+            [fit.end_s, time_s[after]],
+            [tip_speed - fit.lost_m_s, follow.speed_m_s[0]],
+        ),
+    )
+    speed[after:] = follow.speed_m_s
+    return StrokeTrace(
+        time_s=time_s[first:] - (fit.end_s - fit.touch_s),
+        speed_m_s=speed[first:],
+        accel_m_s2=swing.speed.accel_m_s2[first:],
+        tip_lateral_m=None if tip is None else tip.lateral_m[first:],
+        tip_vertical_m=None if tip is None else tip.vertical_m[first:],
+    )

@@ -1,0 +1,155 @@
+"""Where the cue stands still, and whether what it feels there is gravity."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.ndimage import uniform_filter1d
+
+from cue_sensors.samples import FloatArray
+from cue_signal.attitude import GRAVITY_M_S2
+from cue_signal.errors import SignalError
+from cue_signal.windows import Window
+
+REST_S = 0.15
+"""Shortest stretch that is called a rest."""
+QUIET_LEAST_M_S2 = 0.12
+QUIET_MOST_M_S2 = 0.6
+"""Spread of the force, all axes together, below which a held cue is still (tremor included)."""
+QUIET_FACTOR = 2.0
+STEP_FACTOR = 4.0
+"""A rest may be this much livelier than the quietest tenth of its window."""
+STEP_LEAST_M_S2 = 0.1
+STEP_MOST_M_S2 = 0.25
+"""Change of the mean force from one rest-long stretch to the next, below which a cue is still.
+Tremor of 8 to 12 Hz averages out over such a stretch; a slow backswing does not."""
+STILL_RATE_RAD_S = 0.12
+"""Angular rate of a held cue: well under one turn of a backswing."""
+
+
+@dataclass(frozen=True)
+class Rest:
+    """A stretch [start, stop) of samples in which the cue stood still."""
+
+    start: int
+    stop: int
+
+
+def spread_m_s2(window: Window, n_samples: int) -> FloatArray:
+    """Return the standard deviation of the force in a centred moving window, axes together.
+
+    Parameters
+    ----------
+    window : Window
+        Samples.
+    n_samples : int
+        Length of the moving window.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        In m/s^2.
+    """
+    # about the middle of the whole window, so that squares of gravity do not swamp tremor
+    force = window.force_m_s2 - np.median(window.force_m_s2, axis=0)
+    mean = uniform_filter1d(force, n_samples, axis=0, mode="nearest")
+    square = uniform_filter1d(force**2, n_samples, axis=0, mode="nearest")
+    spread: FloatArray = np.sqrt(np.maximum(square - mean**2, 0.0).sum(axis=1))
+    return spread
+
+
+def step_m_s2(window: Window, n_samples: int) -> FloatArray:
+    """Return how much the mean force changes from the stretch before to the stretch after.
+
+    Parameters
+    ----------
+    window : Window
+        Samples.
+    n_samples : int
+        Length of each stretch.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Magnitude in m/s^2.
+    """
+    mean = uniform_filter1d(window.force_m_s2, n_samples, axis=0, mode="nearest")
+    half = n_samples // 2
+    padded = np.pad(mean, ((half, half), (0, 0)), mode="edge")
+    step: FloatArray = np.linalg.norm(padded[2 * half :] - padded[: len(padded) - 2 * half], axis=1)
+    return step
+
+
+def find_rests(window: Window) -> list[Rest]:
+    """Return the stretches in which the cue stands still.
+
+    Parameters
+    ----------
+    window : Window
+        Samples.
+
+    Returns
+    -------
+    list of Rest
+        In order of time, each at least REST_S long.
+    """
+    n_rest = window.n_samples(REST_S, at_least=4)
+    if len(window) < n_rest:
+        return []
+    spread = spread_m_s2(window, n_rest)
+    limit = float(np.quantile(spread, 0.1)) * QUIET_FACTOR
+    quiet = spread < np.clip(limit, QUIET_LEAST_M_S2, QUIET_MOST_M_S2)
+    step = step_m_s2(window, n_rest)
+    limit = float(np.quantile(step, 0.1)) * STEP_FACTOR
+    quiet &= step < np.clip(limit, STEP_LEAST_M_S2, STEP_MOST_M_S2)
+    if window.rate_rad_s is not None:
+        rate = uniform_filter1d(window.rate_rad_s, n_rest, axis=0, mode="nearest")
+        # a gyroscope's own bias is not motion
+        bias = np.median(rate[quiet], axis=0) if quiet.any() else np.zeros(3)
+        quiet &= np.linalg.norm(rate - bias, axis=1) < STILL_RATE_RAD_S
+    return _runs(quiet, n_rest, window.gap_indices.tolist())
+
+
+def check_gravity(rest_force_m_s2: FloatArray) -> None:
+    """Refuse samples whose rests do not read gravity.
+
+    Parameters
+    ----------
+    rest_force_m_s2 : ndarray, shape (k, 3)
+        Mean specific force of each rest in m/s^2.
+
+    Raises
+    ------
+    SignalError
+        If their magnitude looks like a multiple of g, or like no gravity at all.
+    """
+    if len(rest_force_m_s2) == 0:
+        return
+    size = float(np.median(np.linalg.norm(rest_force_m_s2, axis=1)))
+    if 0.85 * GRAVITY_M_S2 <= size <= 1.15 * GRAVITY_M_S2:
+        return
+    if 0.85 <= size <= 1.15:
+        raise SignalError(
+            f"The cue at rest reads {size:.2f} where {GRAVITY_M_S2} m/s^2 is expected, "
+            "which looks like g. Name the columns ax_g, ay_g, az_g, or convert them to m/s^2."
+        )
+    raise SignalError(
+        f"The cue at rest reads {size:.2f} m/s^2 where {GRAVITY_M_S2} is expected. "
+        "Check the unit of the acceleration and the sensor's calibration."
+    )
+
+
+def _runs(quiet: np.ndarray, n_rest: int, gaps: list[int]) -> list[Rest]:
+    """Return the quiet runs, widened to the samples their moving windows covered, cut at gaps."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], quiet, [False]]).astype(np.int8)))
+    half = n_rest // 2
+    rests: list[Rest] = []
+    for first, last in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        start, stop = max(0, first - half + 1), min(len(quiet), last + half - 1)
+        for gap in gaps:
+            if start < gap < stop:
+                start, stop = (start, gap) if gap - start >= stop - gap else (gap, stop)
+        if rests and start < rests[-1].stop:
+            start = rests[-1].stop
+        if stop - start >= max(3, n_rest - 2):
+            rests.append(Rest(start, stop))
+    return rests

@@ -1,0 +1,142 @@
+"""How a sensor's own filter spreads the blow of a hit over its samples.
+
+The filter is rarely stated, so a family of them is tried on every hit: low-pass filters of one to
+four poles, running means, and symmetric ones as a computer would apply afterwards. Each is scaled
+by the sampling period. What matters is the shape of the blow in the samples, the share of it that
+has passed at each time, and the delay by which the samples trail the motion.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from scipy import signal
+
+from cue_sensors.samples import FloatArray
+
+CONTACT_S = 0.0015
+"""Duration of the contact of tip and ball, 1 to 2 ms: Shepard 2001 (about 1 ms)."""
+FINE_PER_PERIOD = 32
+"""Resolution of the stored shapes."""
+SPAN_PERIODS = 12.0
+"""Shapes are stored from minus to plus this many sampling periods about the touch."""
+
+_ONE_POLE_CUTOFFS = (0.25, 0.5)
+_TWO_POLE_CUTOFFS = (0.12, 0.18, 0.25, 0.35, 0.5)
+_FOUR_POLE_CUTOFFS = (0.2, 0.3, 0.4, 0.5)
+_MEAN_LENGTHS = (1.0, 2.0)
+_SYMMETRIC_SDS = (0.35, 0.6, 1.0)
+
+
+@dataclass(frozen=True, eq=False)
+class SmearTable:
+    """Shapes of one unit of speed lost, for every filter of the family.
+
+    Parameters
+    ----------
+    lag_s : ndarray, shape (m,)
+        Time after the first touch.
+    shape_per_s : ndarray, shape (k, m)
+        Rate at which the loss appears in the samples; its integral is 1.
+    passed : ndarray, shape (k, m)
+        Share of the loss that has appeared, 0 to 1.
+    delay_s : ndarray, shape (k,)
+        By how much the samples trail the motion.
+    peak_lag_s : ndarray, shape (k,)
+        Lag of the greatest value of the shape.
+    """
+
+    lag_s: FloatArray
+    shape_per_s: FloatArray
+    passed: FloatArray
+    delay_s: FloatArray
+    peak_lag_s: FloatArray
+
+    def at(self, lag_s: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return shape and share passed at lags, shape (k, ..., m): filter by filter.
+
+        Parameters
+        ----------
+        lag_s : ndarray, shape (k, ...)
+            Lags for each filter.
+        """
+        step = self.lag_s[1] - self.lag_s[0]
+        place = np.clip((lag_s - self.lag_s[0]) / step, 0.0, len(self.lag_s) - 1.001)
+        low = place.astype(np.int64)
+        part = place - low
+        row = np.arange(len(self.delay_s)).reshape(-1, *([1] * (lag_s.ndim - 1)))
+        shape = self.shape_per_s[row, low] * (1 - part) + self.shape_per_s[row, low + 1] * part
+        passed = self.passed[row, low] * (1 - part) + self.passed[row, low + 1] * part
+        return shape, passed
+
+
+@lru_cache(maxsize=8)
+def smear_table(period_s: float) -> SmearTable:
+    """Return the shapes of the family at a sampling period.
+
+    Parameters
+    ----------
+    period_s : float
+        Sampling period, greater than 0.
+
+    Returns
+    -------
+    SmearTable
+        One row a filter.
+    """
+    step = period_s / FINE_PER_PERIOD
+    half = round(SPAN_PERIODS * FINE_PER_PERIOD)
+    lag_s: FloatArray = np.arange(-half, half + 1, dtype=np.float64) * step
+    rows = [_butterworth(lag_s, 1, c / period_s) for c in _ONE_POLE_CUTOFFS]
+    rows += [_butterworth(lag_s, 2, c / period_s) for c in _TWO_POLE_CUTOFFS]
+    rows += [_butterworth(lag_s, 4, c / period_s) for c in _FOUR_POLE_CUTOFFS]
+    rows += [_running_mean(lag_s, n * period_s) for n in _MEAN_LENGTHS]
+    rows += [_symmetric(lag_s, sd * period_s) for sd in _SYMMETRIC_SDS]
+    contact = _contact_pulse(lag_s)
+    shapes = np.vstack([_convolve(contact, row, step) for row, _ in rows])
+    return SmearTable(
+        lag_s=lag_s,
+        shape_per_s=shapes,
+        passed=np.cumsum(shapes, axis=1) * step,
+        delay_s=np.array([delay for _, delay in rows]),
+        peak_lag_s=lag_s[np.argmax(shapes, axis=1)],
+    )
+
+
+def _butterworth(lag_s: FloatArray, order: int, cutoff_hz: float) -> tuple[FloatArray, float]:
+    """Return impulse response and delay of a Butterworth low-pass."""
+    _, poles, gain = signal.buttap(order)
+    poles = 2 * np.pi * cutoff_hz * poles
+    others = poles[:, None] - poles + np.eye(order)
+    residues = (2 * np.pi * cutoff_hz) ** order * float(gain) / np.prod(others, axis=1)
+    after = np.maximum(lag_s, 0.0)
+    response = np.real(residues[:, None] * np.exp(poles[:, None] * after)).sum(axis=0)
+    return np.where(lag_s >= 0.0, response, 0.0), float(np.real(-1.0 / poles).sum())
+
+
+def _running_mean(lag_s: FloatArray, length_s: float) -> tuple[FloatArray, float]:
+    """Return impulse response and delay of a mean over the last length_s."""
+    inside = (lag_s >= 0.0) & (lag_s < length_s)
+    return np.where(inside, 1.0 / length_s, 0.0), 0.5 * length_s
+
+
+def _symmetric(lag_s: FloatArray, sd_s: float) -> tuple[FloatArray, float]:
+    """Return impulse response and delay of a filter that looks both ways."""
+    return np.exp(-0.5 * (lag_s / sd_s) ** 2) / (sd_s * np.sqrt(2 * np.pi)), 0.0
+
+
+def _contact_pulse(lag_s: FloatArray) -> FloatArray:
+    """Return the force of the contact, a half sine of unit area from lag 0 on."""
+    inside = (lag_s >= 0.0) & (lag_s <= CONTACT_S)
+    pulse = np.where(inside, np.sin(np.pi * lag_s / CONTACT_S), 0.0)
+    if pulse.sum() <= 0.0:
+        pulse[np.argmin(np.abs(lag_s))] = 1.0
+    return pulse
+
+
+def _convolve(pulse: FloatArray, response: FloatArray, step_s: float) -> FloatArray:
+    """Return the smeared pulse on the same lags, with unit area."""
+    smeared = signal.fftconvolve(response, pulse, mode="full")
+    middle = len(pulse) // 2
+    smeared = smeared[middle : middle + len(pulse)]
+    return np.asarray(smeared / (smeared.sum() * step_s), dtype=np.float64)

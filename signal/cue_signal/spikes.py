@@ -1,0 +1,87 @@
+"""Sudden changes of speed in the samples: everything that might be a hit."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from cue_sensors.samples import FloatArray
+
+SPIKE_LEAST_M_S = 0.04
+"""A sudden loss of speed below this is no hit that can be told from noise."""
+PULSE_SAMPLES = (2, 4, 8)
+"""Lengths over which a blow may be spread by the sensor's filter."""
+PULSE_MOST_S = 0.06
+"""A change of speed spread over longer than this was not sudden."""
+APART_S = 0.06
+"""Of spikes closer than this only the greatest is kept."""
+
+
+@dataclass(frozen=True, eq=False)
+class Spikes:
+    """Spikes in order of time.
+
+    Parameters
+    ----------
+    index : ndarray of int, shape (k,)
+        Sample in the middle of each.
+    change_m_s : ndarray, shape (k, d)
+        Change of speed, as far as the sensor's range lets it be seen.
+    """
+
+    index: np.ndarray
+    change_m_s: FloatArray
+
+
+def margin_samples(period_s: float) -> int:
+    """Return how many samples on each side a spike's standing depends on."""
+    return max(PULSE_SAMPLES) + 2 + int(np.ceil(APART_S / period_s))
+
+
+def find_spikes(force_m_s2: FloatArray, *, period_s: float, is_loss: bool = False) -> Spikes:
+    """Return the local maxima of sudden change of speed.
+
+    Parameters
+    ----------
+    force_m_s2 : ndarray, shape (n, d)
+        Specific force along d directions.
+    period_s : float
+        Sampling period.
+    is_loss : bool
+        Count only changes against the first direction.
+
+    Returns
+    -------
+    Spikes
+        Those at least SPIKE_LEAST_M_S large; the outermost samples are not searched.
+    """
+    n, d = force_m_s2.shape
+    best = np.zeros(n)
+    change = np.zeros((n, d))
+    total = np.concatenate([np.zeros((1, d)), np.cumsum(force_m_s2, axis=0)])
+    for length in PULSE_SAMPLES:
+        if n < length + 2 or (length * period_s > PULSE_MOST_S and length > PULSE_SAMPLES[0]):
+            continue
+        # sum over the pulse less the straight line between its neighbours
+        inside = total[length + 1 : n] - total[1 : n - length]
+        area = period_s * (
+            inside - 0.5 * length * (force_m_s2[: n - length - 1] + force_m_s2[length + 1 :])
+        )
+        size = -area[:, 0] if is_loss else np.linalg.norm(area, axis=1)
+        middle = np.arange(len(area)) + 1 + length // 2
+        better = size > best[middle]
+        best[middle[better]] = size[better]
+        change[middle[better]] = area[better]
+    return _keep_greatest(best, change, round(APART_S / period_s))
+
+
+def _keep_greatest(best: FloatArray, change: FloatArray, apart: int) -> Spikes:
+    """Return the spikes that are greatest within their neighbourhood."""
+    candidates = np.flatnonzero(best >= SPIKE_LEAST_M_S)
+    kept = [
+        k
+        for k in candidates.tolist()
+        if best[k] >= best[max(0, k - apart) : k + apart + 1].max()
+        and best[k] > best[max(0, k - apart) : k].max(initial=0.0)
+    ]
+    index = np.array(kept, dtype=np.int64)
+    return Spikes(index=index, change_m_s=change[index])

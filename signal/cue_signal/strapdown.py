@@ -1,0 +1,319 @@
+"""Motion of the sensor along and across the cue over one stroke.
+
+Frame N is the cue's frame at the reference rest: x along the cue to the tip, y horizontal to the
+left, z completing them. Raw acceleration is what is left of the turned specific force after the
+force felt at that rest is taken off, so biases that do not change cancel.
+
+Speed along the cue is then a linear problem. The raw integrals carry an unknown start, an error
+of the gravity reference, its slow change, and without a gyroscope the gravity that leaks in as
+the cue tilts with its travel. Rests (no speed) and the tip's return to the ball (no net travel
+but the gap left at address) are observations of these. Weighted least squares gives the speed
+and its covariance in one step.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from cue_sensors.samples import FloatArray
+from cue_signal.attitude import cue_frame, turned_from_start
+from cue_signal.integrals import running_integral
+from cue_signal.rest import Rest
+from cue_signal.windows import Window
+
+REST_SPEED_SD_M_S = 0.008
+"""A held cue's mean speed over a rest: tremor and sway of the body."""
+ADDRESS_GAP_M = 0.015
+ADDRESS_GAP_SD_M = 0.015
+"""How far the tip lies off the ball at address: common practice, no source."""
+DRIFT_SD_M_S3 = 0.02
+"""Change of the gravity reference with time: a gyroscope's bias of 0.1 deg/s left over."""
+REFERENCE_SD_M_S2 = 0.02
+"""Gravity reference of a long rest, beyond what the rest's own sway gives."""
+LEAK_SD_M_S2 = 0.15
+LEAK_TRAVEL_M = 0.2
+"""Without a gyroscope: gravity that leaks in over this travel by tilt (0.9 deg)."""
+UNRESTED_SD_M_S2 = 0.3
+UNRESTED_SPEED_SD_M_S = 0.3
+"""Gravity reference and start speed where no rest was found."""
+LOOK_BACK_S = 3.0
+"""Rests further back than this tell little about the stroke."""
+
+
+@dataclass(frozen=True, eq=False)
+class Path:
+    """Raw motion in frame N.
+
+    Parameters
+    ----------
+    accel_m_s2 : ndarray, shape (n, 3)
+        Acceleration of the sensor in N.
+    axial_m_s2 : ndarray, shape (n,)
+        Rate of change of the speed along the cue.
+    turn_rad : ndarray, shape (n, 3), or None
+        Rotation vector of the cue against the reference rest, in N.
+    reference : Rest or None
+        The rest that gravity was taken from.
+    tilt_sin : float
+        Sine of the cue's elevation at the reference, tip up positive.
+    """
+
+    accel_m_s2: FloatArray
+    axial_m_s2: FloatArray
+    turn_rad: FloatArray | None
+    reference: Rest | None
+    tilt_sin: float
+
+
+@dataclass(frozen=True)
+class AtBall:
+    """When the tip last lay at the ball before the final backswing.
+
+    Parameters
+    ----------
+    index : int
+        Sample at which it did.
+    sd_m : float
+        How closely: of its distance from the ball about the usual gap.
+    ahead_s, ahead_m : float
+        From the last sample clear of the blow to the touch: time, and travel beyond steady speed.
+    """
+
+    index: int
+    sd_m: float
+    ahead_s: float
+    ahead_m: float
+
+
+@dataclass(frozen=True, eq=False)
+class Speed:
+    """Speed and travel along the cue with the drift taken out, valid before the hit.
+
+    Parameters
+    ----------
+    speed_m_s, travel_m : ndarray, shape (n,)
+        Travel counts from the ball: 0 at the hit.
+    accel_m_s2 : ndarray, shape (n,)
+        Axial acceleration, drift taken out.
+    basis_speed, basis_travel, basis_accel : ndarray, shape (n, q)
+        What one unit of each drift term adds.
+    covariance : ndarray, shape (q, q)
+        Of the drift terms.
+    """
+
+    speed_m_s: FloatArray
+    travel_m: FloatArray
+    accel_m_s2: FloatArray
+    basis_speed: FloatArray
+    basis_travel: FloatArray
+    basis_accel: FloatArray
+    covariance: FloatArray
+
+    def accel_sd_m_s2(self, index: int) -> float:
+        """Return the standard uncertainty that drift leaves in the acceleration at a sample."""
+        row = self.basis_accel[index]
+        return float(np.sqrt(max(row @ self.covariance @ row, 0.0)))
+
+    def speed_sd_m_s(self, index: int) -> float:
+        """Return the standard uncertainty of the speed at a sample."""
+        row = self.basis_speed[index]
+        return float(np.sqrt(max(row @ self.covariance @ row, 0.0)))
+
+    def travel_sd_m(self, first: int, last: int) -> float:
+        """Return the standard uncertainty of the travel between two samples."""
+        row = self.basis_travel[last] - self.basis_travel[first]
+        return float(np.sqrt(max(row @ self.covariance @ row, 0.0)))
+
+
+def strapdown(
+    window: Window, reference: Rest | None, rests: list[Rest], cue_axis: FloatArray, hit_index: int
+) -> Path:
+    """Return the raw motion of the sensor over a window.
+
+    Parameters
+    ----------
+    window : Window
+        Samples.
+    reference : Rest or None
+        The rest that gravity is taken from; without one, the mean of the last two seconds is.
+    rests : list of Rest
+        All rests before the hit, for the gyroscope's bias.
+    cue_axis : ndarray, shape (3,)
+        Unit vector towards the tip in the sensor's frame.
+    hit_index : int
+        Sample of the suspected hit.
+
+    Returns
+    -------
+    Path
+        Motion in frame N.
+    """
+    where = _reference_slice(window, reference, hit_index)
+    if window.rate_rad_s is None:
+        gravity = window.force_m_s2[where].mean(axis=0)
+        accel = (window.force_m_s2 - gravity) @ cue_frame(cue_axis, gravity).T
+        return Path(accel, accel[:, 0], None, reference, _tilt_sin(cue_axis, gravity))
+    rate = window.rate_rad_s - _gyro_bias(window.rate_rad_s, rests, where)
+    turned = turned_from_start(rate, np.diff(window.time_s))
+    middle = (where.start + where.stop) // 2
+    turned = turned[middle].inv() * turned
+    level = turned.apply(window.force_m_s2)
+    gravity = level[where].mean(axis=0)
+    frame = cue_frame(cue_axis, gravity)
+    accel = (level - gravity) @ frame.T
+    pointing = turned.apply(cue_axis) @ frame.T
+    axial = np.sum(accel * pointing, axis=1) + _turning_share(window, accel, pointing, middle)
+    turn = turned.as_rotvec() @ frame.T
+    return Path(accel, axial, turn, reference, _tilt_sin(cue_axis, gravity))
+
+
+def solve_speed(
+    window: Window, path: Path, rests: list[Rest], hit_index: int, ball: AtBall | None
+) -> Speed:
+    """Return speed and travel along the cue before the hit.
+
+    Parameters
+    ----------
+    window, path : Window, Path
+        Samples and raw motion.
+    rests : list of Rest
+        Rests before the hit, to be taken as no speed.
+    hit_index : int
+        Last sample clear of the blow.
+    ball : AtBall or None
+        When the tip lay at the ball, None where that is not known.
+
+    Returns
+    -------
+    Speed
+        With the covariance of its drift terms.
+    """
+    raw_speed = running_integral(path.axial_m_s2, window.time_s)
+    raw_travel = running_integral(raw_speed, window.time_s)
+    travel = np.zeros(len(window))
+    for _ in range(1 if path.turn_rad is not None else 3):
+        shapes, prior_sd = _drift_shapes(window, path, travel, hit_index)
+        basis_speed = running_integral(shapes, window.time_s)
+        basis_speed[:, 0] = 1.0
+        basis_travel = running_integral(basis_speed, window.time_s)
+        drift, covariance = _least_squares(
+            _observations(raw_speed, raw_travel, basis_speed, basis_travel, rests, hit_index, ball),
+            prior_sd,
+        )
+        travel = raw_travel - basis_travel @ drift
+        travel -= travel[hit_index]
+    return Speed(
+        speed_m_s=raw_speed - basis_speed @ drift,
+        travel_m=travel,
+        accel_m_s2=path.axial_m_s2 - shapes @ drift,
+        basis_speed=basis_speed,
+        basis_travel=basis_travel,
+        basis_accel=shapes,
+        covariance=covariance,
+    )
+
+
+def best_reference(window: Window, rests: list[Rest], hit_index: int) -> Rest | None:
+    """Return the rest that tells gravity best: long, and not long before the hit."""
+
+    def worth(rest: Rest) -> float:
+        age_s = float(window.time_s[hit_index] - window.time_s[rest.stop - 1])
+        return min((rest.stop - rest.start) * window.period_s, 0.6) - 0.15 * age_s
+
+    return max(rests, key=worth, default=None)
+
+
+def _reference_slice(window: Window, reference: Rest | None, hit_index: int) -> slice:
+    """Return the samples that gravity is taken from."""
+    if reference is not None:
+        return slice(reference.start, reference.stop)
+    first = max(0, hit_index - window.n_samples(2.0))
+    return slice(first, max(first + 1, hit_index - window.n_samples(0.05)))
+
+
+def _gyro_bias(rate_rad_s: FloatArray, rests: list[Rest], where: slice) -> FloatArray:
+    """Return the mean rate over the rests, which is bias."""
+    still = [rate_rad_s[r.start : r.stop] for r in rests] or [rate_rad_s[where]]
+    bias: FloatArray = np.concatenate(still).mean(axis=0)
+    return bias
+
+
+def _tilt_sin(cue_axis: FloatArray, gravity: FloatArray) -> float:
+    """Return the sine of the cue's elevation, tip up positive."""
+    return float(cue_axis @ gravity / np.linalg.norm(gravity))
+
+
+def _turning_share(
+    window: Window, accel: FloatArray, pointing: FloatArray, middle: int
+) -> FloatArray:
+    """Return v . dx/dt, what the cue's turning adds to its speed along itself."""
+    velocity = running_integral(accel[:, 1:], window.time_s)
+    velocity = np.clip(velocity - velocity[middle], -0.5, 0.5)
+    share: FloatArray = np.sum(
+        velocity * np.gradient(pointing[:, 1:], window.time_s, axis=0), axis=1
+    )
+    return share
+
+
+def _drift_shapes(
+    window: Window, path: Path, travel_m: FloatArray, hit_index: int
+) -> tuple[FloatArray, FloatArray]:
+    """Return what may lie on the axial acceleration, shape (n, q), and its prior sizes.
+
+    The first column is nothing: it stands for the unknown speed at the start.
+    """
+    if path.reference is None:
+        middle, reference_sd, start_sd = hit_index, UNRESTED_SD_M_S2, UNRESTED_SPEED_SD_M_S
+    else:
+        middle = (path.reference.start + path.reference.stop) // 2
+        duration = (path.reference.stop - path.reference.start) * window.period_s
+        reference_sd = float(np.hypot(REFERENCE_SD_M_S2, 1.4 * REST_SPEED_SD_M_S / duration))
+        start_sd = 100.0
+    n = len(window)
+    columns = [np.zeros(n), np.ones(n), window.time_s - window.time_s[middle]]
+    sizes = [start_sd, reference_sd, DRIFT_SD_M_S3]
+    if path.turn_rad is None:
+        way = np.clip(travel_m - travel_m[middle], -0.6, 0.6) / LEAK_TRAVEL_M
+        columns += [way, way**2]
+        sizes += [LEAK_SD_M_S2, LEAK_SD_M_S2]
+    return np.column_stack(columns), np.array(sizes)
+
+
+def _observations(
+    raw_speed: FloatArray,
+    raw_travel: FloatArray,
+    basis_speed: FloatArray,
+    basis_travel: FloatArray,
+    rests: list[Rest],
+    hit_index: int,
+    ball: AtBall | None,
+) -> list[tuple[FloatArray, float, float]]:
+    """Return (row of the drift terms, value seen, standard deviation) of all that is known."""
+    known = [
+        (
+            basis_speed[rest.start : rest.stop].mean(axis=0),
+            float(raw_speed[rest.start : rest.stop].mean()),
+            REST_SPEED_SD_M_S,
+        )
+        for rest in rests
+    ]
+    if ball is not None:
+        ahead = basis_speed[hit_index] * ball.ahead_s
+        row = basis_travel[hit_index] - basis_travel[ball.index] + ahead
+        way = float(raw_travel[hit_index] - raw_travel[ball.index])
+        way += float(raw_speed[hit_index]) * ball.ahead_s + ball.ahead_m - ADDRESS_GAP_M
+        known.append((row, way, ball.sd_m))
+    return known
+
+
+def _least_squares(
+    known: list[tuple[FloatArray, float, float]], prior_sd: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return drift terms and their covariance."""
+    information = np.diag(prior_sd**-2.0)
+    pull = np.zeros(len(prior_sd))
+    for row, value, sd in known:
+        information += np.outer(row, row) / sd**2
+        pull += row * (value / sd**2)
+    covariance: FloatArray = np.asarray(np.linalg.inv(information), dtype=np.float64)
+    return covariance @ pull, covariance

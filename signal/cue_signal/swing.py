@@ -1,0 +1,199 @@
+"""The swing before a suspected hit: rests, speed along the cue and phases."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from cue_sensors.samples import FloatArray
+from cue_signal.phases import Phases, find_phases
+from cue_signal.rest import Rest
+from cue_signal.standing import judge_rests
+from cue_signal.strapdown import (
+    ADDRESS_GAP_SD_M,
+    LOOK_BACK_S,
+    AtBall,
+    Path,
+    Speed,
+    best_reference,
+    solve_speed,
+    strapdown,
+)
+from cue_signal.windows import Window
+
+SLOWEST_M_S = 0.15
+"""No stroke is slower than this at the hit."""
+LEAST_DELIVERY_M = 0.02
+LONGEST_DELIVERY_S = 1.5
+STEEPEST_SIN = 0.6
+"""A cue raised further than this (37 degrees) is not being played with."""
+MOST_TURN_RAD = 0.35
+"""A cue that turned further than this since its rest was carried, not stroked."""
+SAME_HOLD_M_S2 = 0.4
+"""Without a gyroscope: rests whose gravity differs by more belong to another hold of the cue."""
+TURNING_POINT_SD_M = 0.03
+"""How closely a feather's front turning point tells where the ball is."""
+
+
+@dataclass(frozen=True)
+class Rejected:
+    """Why a sudden change of speed was no stroke."""
+
+    reason: str
+
+
+@dataclass(frozen=True, eq=False)
+class Swing:
+    """A swing that may have met a ball.
+
+    Parameters
+    ----------
+    path, speed, phases : Path, Speed, Phases
+        Raw motion, speed along the cue, phases before the hit.
+    rests : list of Rest
+        Rests before the hit that belong to this hold of the cue.
+    address : Rest or None
+        The last of them with the tip at the ball.
+    ball : AtBall
+        When the tip lay at the ball.
+    clear_index : int
+        Last sample clear of the blow.
+    """
+
+    path: Path
+    speed: Speed
+    phases: Phases
+    rests: list[Rest]
+    address: Rest | None
+    ball: AtBall
+    clear_index: int
+
+
+def find_blow(window: Window, cue_axis: FloatArray, about_s: float) -> int | None:
+    """Return the sample in the middle of the blow next to a time, None for no loss there."""
+    middle = int(np.searchsorted(window.time_s, about_s))
+    first, last = max(2, middle - 5), min(len(window) - 2, middle + 6)
+    if last <= first:
+        return None
+    axial = window.force_m_s2 @ cue_axis
+    peak = first + int(np.argmin(axial[first:last]))
+    if not window.is_clipped[peak]:
+        return peak
+    start = stop = peak
+    while start > first and window.is_clipped[start - 1] and axial[start - 1] < 0.0:
+        start -= 1
+    while stop < last and window.is_clipped[stop + 1] and axial[stop + 1] < 0.0:
+        stop += 1
+    return (start + stop) // 2
+
+
+def find_swing(
+    window: Window, cue_axis: FloatArray, rests: list[Rest], peak: int
+) -> Swing | Rejected:
+    """Return the swing before a suspected hit, or why there is none.
+
+    Parameters
+    ----------
+    window : Window
+        Samples.
+    cue_axis : ndarray, shape (3,)
+        Unit vector towards the tip in the sensor's frame.
+    rests : list of Rest
+        All rests of the window.
+    peak : int
+        Sample in the middle of the blow.
+
+    Returns
+    -------
+    Swing or Rejected
+        Never raises for what a recording holds.
+    """
+    clear = max(1, peak - 3)
+    oldest = int(np.searchsorted(window.time_s, window.time_s[peak] - LOOK_BACK_S))
+    before = [rest for rest in rests if rest.stop <= clear and rest.stop > oldest]
+    reference = best_reference(window, before, clear)
+    path = strapdown(window, reference, before, cue_axis, clear)
+    if abs(path.tilt_sin) > STEEPEST_SIN:
+        return Rejected("the cue was not held level")
+    ahead_s = 2.0 * window.period_s
+    standing = judge_rests(window, path, _same_hold(window, path, before), clear, ahead_s=ahead_s)
+    still, address = standing.still, standing.address
+    better = address or best_reference(window, still, clear)
+    if better is not reference:
+        path = strapdown(window, better, still, cue_axis, clear)
+    speed = solve_speed(window, path, still, clear, None)
+    phases = _phases(window, speed, clear)
+    if phases is None:
+        return Rejected("no swing back and forward before it")
+    ball = _at_ball(address, phases, ahead_s=ahead_s, ahead_m=0.0)
+    speed = solve_speed(window, path, still, clear, ball)
+    phases = _phases(window, speed, clear)
+    if phases is None:
+        return Rejected("no swing back and forward before it")
+    return _plausible(window, Swing(path, speed, phases, still, address, ball, clear))
+
+
+def with_touch(window: Window, swing: Swing, touch_s: float) -> Swing:
+    """Return the swing solved again with the touch where the hit puts it.
+
+    Parameters
+    ----------
+    window : Window
+        Samples.
+    swing : Swing
+        As found.
+    touch_s : float
+        Touch on the samples' times.
+    """
+    ahead_s = touch_s - float(window.time_s[swing.clear_index])
+    late = slice(max(0, swing.clear_index - 2), swing.clear_index + 1)
+    ahead_m = 0.5 * float(swing.speed.accel_m_s2[late].mean()) * ahead_s**2
+    ball = _at_ball(swing.address, swing.phases, ahead_s=ahead_s, ahead_m=ahead_m)
+    speed = solve_speed(window, swing.path, swing.rests, swing.clear_index, ball)
+    phases = _phases(window, speed, swing.clear_index) or swing.phases
+    return Swing(swing.path, speed, phases, swing.rests, swing.address, ball, swing.clear_index)
+
+
+def _same_hold(window: Window, path: Path, rests: list[Rest]) -> list[Rest]:
+    """Return the rests in which the cue was held as at the reference."""
+    if path.reference is None:
+        return []
+    if path.turn_rad is not None:
+        turn = np.linalg.norm(path.turn_rad, axis=1)
+        return [rest for rest in rests if turn[(rest.start + rest.stop) // 2] < MOST_TURN_RAD]
+    level = path.accel_m_s2
+    return [
+        rest
+        for rest in rests
+        if np.linalg.norm(level[rest.start : rest.stop].mean(axis=0)) < SAME_HOLD_M_S2
+    ]
+
+
+def _phases(window: Window, speed: Speed, clear: int) -> Phases | None:
+    """Return the phases of the swing that ends at the last clear sample."""
+    stop = clear + 1
+    return find_phases(window.time_s[:stop], speed.speed_m_s[:stop], speed.travel_m[:stop])
+
+
+def _at_ball(address: Rest | None, phases: Phases, *, ahead_s: float, ahead_m: float) -> AtBall:
+    """Return when the tip lay at the ball: at the rest there, else at the front turning point."""
+    if address is not None:
+        return AtBall((address.start + address.stop) // 2, ADDRESS_GAP_SD_M, ahead_s, ahead_m)
+    return AtBall(phases.backswing_start_index, TURNING_POINT_SD_M, ahead_s, ahead_m)
+
+
+def _plausible(window: Window, swing: Swing) -> Swing | Rejected:
+    """Return the swing, or why it is not one at a ball."""
+    clear = swing.clear_index
+    speed = float(swing.speed.speed_m_s[clear])
+    if speed < SLOWEST_M_S:
+        return Rejected(f"only {speed:.2f} m/s forward before it")
+    way = -float(swing.speed.travel_m[swing.phases.rear_index])
+    if way < LEAST_DELIVERY_M:
+        return Rejected(f"only {1000 * way:.0f} mm forward before it")
+    duration = float(window.time_s[clear]) - swing.phases.delivery_start_s
+    if duration > LONGEST_DELIVERY_S:
+        return Rejected(f"{duration:.1f} s forward before it")
+    turn = swing.path.turn_rad
+    if turn is not None and np.linalg.norm(turn[clear]) > MOST_TURN_RAD:
+        return Rejected("the cue was carried, not stroked")
+    return swing
