@@ -1,0 +1,93 @@
+"""Put the dashboard together: pages, their callbacks, and the log they work on."""
+
+import dash
+
+from cue_dashboard import shell, theme, words
+from cue_dashboard.desk import Desk, LiveSource, Rehearsable, put_desk
+from cue_dashboard.pages import (
+    at_table,
+    log_add,
+    log_page,
+    pace_page,
+    strokes_page,
+    table_actions,
+    table_show,
+)
+from cue_dashboard.security import guard
+from cue_practice.log import PracticeLog
+
+_INDEX = """<!DOCTYPE html>
+<html lang="en">
+<head>
+{%metas%}
+<title>{%title%}</title>
+{%favicon%}
+{%css%}
+<style>VARIABLES</style>
+</head>
+<body>
+{%app_entry%}
+<noscript>NEEDS_SCRIPT</noscript>
+<footer>{%config%}{%scripts%}{%renderer%}</footer>
+</body>
+</html>
+"""
+
+_PAGES = (at_table, strokes_page, pace_page, log_page)
+
+
+def create_app(
+    log: PracticeLog,
+    *,
+    live_source: LiveSource | None = None,
+    recordings: tuple[Rehearsable, ...] | None = None,
+) -> dash.Dash:
+    """Return the dashboard of a log.
+
+    Parameters
+    ----------
+    log : PracticeLog
+        Open for as long as the dashboard is served.
+    live_source : callable, optional
+        Makes a source of notifications from a recording's path and a speed; the rehearsal sensor
+        if not given.
+    recordings : tuple of Rehearsable, optional
+        What can be rehearsed; the shipped recordings if not given.
+
+    Returns
+    -------
+    dash.Dash
+        For `cue_dashboard.serve.serve`.
+    """
+    # pages are entered by hand: found by Dash in their folder, they would run code at import and
+    # could not be imported without an app
+    app = dash.Dash(
+        __package__,
+        use_pages=True,
+        pages_folder="",
+        title=words.NAME,
+        update_title="",
+        serve_locally=True,
+        suppress_callback_exceptions=True,
+        index_string=_INDEX.replace("VARIABLES", theme.style_sheet()).replace(
+            "NEEDS_SCRIPT", words.NEEDS_SCRIPT
+        ),
+        meta_tags=[
+            {"name": "viewport", "content": "width=device-width, initial-scale=1"},
+            {"name": "color-scheme", "content": "light dark"},
+        ],
+    )
+    put_desk(app.server, Desk(log, live_source=live_source, recordings=recordings))
+    for page in _PAGES:
+        dash.register_page(
+            page.__name__, path=page.PATH, title=f"{page.TITLE} · {words.NAME}", layout=page.layout
+        )
+        page.register(app)
+    dash.register_page(
+        "cue_dashboard.pages.not_found_404", path="/not-found", layout=shell.not_found
+    )
+    for part in (table_show, table_actions, log_add, shell):
+        part.register(app)
+    app.layout = shell.layout
+    guard(app)
+    return app

@@ -1,0 +1,46 @@
+"""Live trace: speed along the cue over the last seconds."""
+
+from typing import Any
+
+import plotly.graph_objects as go
+
+from cue_dashboard.theme import Palette, bare_figure
+from cue_dashboard.units import PaceScale
+
+TRACE_HEIGHT_PX = 120
+POINTS_KEPT = 700
+"""What the browser keeps: ten seconds at 50 to 70 points a second."""
+
+
+def live_figure(palette: Palette, scale: PaceScale) -> go.Figure:
+    """Return the empty trace that the browser extends.
+
+    Parameters
+    ----------
+    palette : Palette
+        Colours of the scheme.
+    scale : PaceScale
+        Unit of pace; what is added later must be in it.
+    """
+    figure = bare_figure(palette, height_px=TRACE_HEIGHT_PX)
+    figure.add_scatter(
+        x=[], y=[], mode="lines", line={"color": palette.ink, "width": 2}, hoverinfo="skip"
+    )
+    figure.update_xaxes(showticklabels=False, showgrid=False, ticks="")
+    figure.update_yaxes(
+        range=[-1.4 * scale.factor, 3.6 * scale.factor],
+        nticks=4,
+        zeroline=True,
+        ticksuffix=f" {scale.unit}",
+        tickfont={"size": 12},
+    )
+    figure.update_layout(uirevision="live")
+    return figure
+
+
+def live_extension(
+    time_s: list[float], speed_m_s: list[float], scale: PaceScale
+) -> list[dict[str, Any] | list[int] | int]:
+    """Return what a graph's extendData takes for samples after those already drawn."""
+    shown = [round(value * scale.factor, 3) for value in speed_m_s]
+    return [{"x": [time_s], "y": [shown]}, [0], POINTS_KEPT]

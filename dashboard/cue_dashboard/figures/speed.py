@@ -1,0 +1,214 @@
+"""One stroke's speed along the cue, its phases shaded, and the last moments before the hit."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import plotly.graph_objects as go
+from tsdownsample import MinMaxLTTBDownsampler
+
+from cue_dashboard import words
+from cue_dashboard.theme import Palette, bare_figure, faded
+from cue_dashboard.units import PaceScale
+from cue_signal.stroke import Stroke, StrokeTrace
+
+POINTS_DRAWN = 900
+LEAD_IN_S = 0.9
+"""Shown before the final backswing, so that the rest at the ball can be seen."""
+LEAD_OUT_S = 0.4
+HIT_WINDOW_S = 0.1
+MEAN_WINDOW_S = 0.02
+"""Window of accel_at_hit_m_s2, see cue_signal.stroke."""
+WIDE_PHASE_SHARE = 0.2
+"""A phase that takes less of the width has its name written upright."""
+
+
+@dataclass(frozen=True)
+class Phase:
+    """A part of the stroke.
+
+    Parameters
+    ----------
+    name : str
+        In the player's words.
+    start_s, stop_s : float
+        Seconds from the hit.
+    """
+
+    name: str
+    start_s: float
+    stop_s: float
+
+
+def phases(stroke: Stroke) -> tuple[Phase, ...]:
+    """Return the parts of a stroke in order, in seconds from the hit."""
+    hit_s = stroke.impact_time_s
+    edges = (
+        stroke.backswing_start_s - hit_s,
+        stroke.rear_s - hit_s,
+        stroke.delivery_start_s - hit_s,
+        0.0,
+        stroke.follow_through_end_s - hit_s,
+    )
+    return tuple(
+        Phase(name, start_s, stop_s)
+        for name, start_s, stop_s in zip(words.PHASES, edges[:-1], edges[1:], strict=True)
+        if stop_s > start_s
+    )
+
+
+def speed_figure(
+    stroke: Stroke,
+    trace: StrokeTrace,
+    palette: Palette,
+    scale: PaceScale,
+) -> go.Figure:
+    """Return the speed curve from the rest at the ball to the hold.
+
+    Parameters
+    ----------
+    stroke : Stroke
+        Events and measures.
+    trace : StrokeTrace
+        Its course.
+    palette : Palette
+        Colours of the scheme.
+    scale : PaceScale
+        Unit of pace.
+    """
+    start_s = stroke.backswing_start_s - LEAD_IN_S
+    stop_s = stroke.follow_through_end_s + LEAD_OUT_S
+    time_s, speed_m_s = _thinned(trace.time_s, trace.speed_m_s, start_s, stop_s)
+    figure = bare_figure(palette, height_px=380)
+    _shade_phases(figure, stroke, palette, width_s=stop_s - start_s)
+    figure.add_scatter(
+        x=time_s - stroke.impact_time_s,
+        y=speed_m_s * scale.factor,
+        mode="lines",
+        line={"color": palette.ink, "width": 3},
+        hovertemplate=f"%{{y:.2f}} {scale.unit}<extra></extra>",
+    )
+    _mark_peak_and_hit(figure, stroke, palette, scale)
+    figure.update_xaxes(
+        title=words.TIME_FROM_HIT,
+        range=[start_s - stroke.impact_time_s, stop_s - stroke.impact_time_s],
+    )
+    top_m_s = max(float(np.max(speed_m_s, initial=0.0)), stroke.peak_speed_m_s)
+    low_m_s = float(np.min(speed_m_s, initial=0.0))
+    figure.update_yaxes(
+        title=words.SPEED_ALONG_CUE.format(unit=scale.unit),
+        zeroline=True,
+        range=[(low_m_s - 0.1 * top_m_s) * scale.factor, 1.4 * top_m_s * scale.factor],
+    )
+    return figure
+
+
+def hit_figure(stroke: Stroke, trace: StrokeTrace, palette: Palette) -> go.Figure:
+    """Return the acceleration over the last tenth of a second before the hit.
+
+    Parameters
+    ----------
+    stroke : Stroke
+        Events and measures.
+    trace : StrokeTrace
+        Its course.
+    palette : Palette
+        Colours of the scheme.
+    """
+    from_hit_s = trace.time_s - stroke.impact_time_s
+    is_near = (from_hit_s >= -HIT_WINDOW_S) & (from_hit_s < 0.0)
+    mean, sd = stroke.accel_at_hit_m_s2, stroke.accel_at_hit_sd_m_s2
+    figure = bare_figure(palette, height_px=260)
+    figure.add_shape(
+        type="rect",
+        x0=-1e3 * MEAN_WINDOW_S,
+        x1=0,
+        y0=mean - 2 * sd,
+        y1=mean + 2 * sd,
+        fillcolor=faded(palette.ink, 0.16),
+        line_width=0,
+    )
+    figure.add_scatter(
+        x=1e3 * from_hit_s[is_near],
+        y=trace.accel_m_s2[is_near],
+        mode="lines+markers",
+        line={"color": palette.quiet, "width": 2},
+        marker={"size": 5},
+        hovertemplate="%{y:.1f} m/s²<extra></extra>",
+    )
+    figure.add_scatter(
+        x=[-1e3 * MEAN_WINDOW_S, 0],
+        y=[mean, mean],
+        mode="lines",
+        line={"color": palette.ink, "width": 4},
+        hovertemplate=f"{mean:+.1f} m/s²<extra></extra>",
+    )
+    figure.update_xaxes(title=words.MS_BEFORE_HIT, range=[-1e3 * HIT_WINDOW_S - 4, 2])
+    figure.update_yaxes(title=words.ACCELERATION, zeroline=True, zerolinewidth=2, nticks=6)
+    return figure
+
+
+def _thinned(
+    time_s: np.ndarray, value: np.ndarray, start_s: float, stop_s: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return what lies in the window, thinned for the screen without losing peaks."""
+    is_shown = (time_s >= start_s) & (time_s <= stop_s)
+    time_s, value = time_s[is_shown], value[is_shown]
+    if time_s.size <= POINTS_DRAWN:
+        return time_s, value
+    kept = MinMaxLTTBDownsampler().downsample(time_s, value, n_out=POINTS_DRAWN)
+    return time_s[kept], value[kept]
+
+
+def _shade_phases(figure: go.Figure, stroke: Stroke, palette: Palette, *, width_s: float) -> None:
+    """Shade every second phase and write its name at the top."""
+    for number, phase in enumerate(phases(stroke)):
+        figure.add_vrect(
+            x0=phase.start_s,
+            x1=phase.stop_s,
+            fillcolor=faded(palette.ink, 0.10 if number % 2 else 0.04),
+            line_width=0,
+            layer="below",
+        )
+        is_wide = (phase.stop_s - phase.start_s) / width_s > WIDE_PHASE_SHARE
+        figure.add_annotation(
+            x=(phase.start_s + phase.stop_s) / 2,
+            y=0.985,
+            yref="paper",
+            yanchor="top",
+            text=phase.name,
+            textangle=0 if is_wide else -90,
+            showarrow=False,
+            font={"color": palette.quiet, "size": 13},
+        )
+
+
+def _mark_peak_and_hit(
+    figure: go.Figure, stroke: Stroke, palette: Palette, scale: PaceScale
+) -> None:
+    """Mark the fastest moment with a ring and the hit with a disc and its uncertainty."""
+    figure.add_scatter(
+        x=[stroke.peak_time_s - stroke.impact_time_s],
+        y=[stroke.peak_speed_m_s * scale.factor],
+        mode="markers",
+        marker={
+            "size": 13,
+            "color": palette.card,
+            "line": {"color": palette.ink, "width": 2},
+        },
+        hovertemplate=words.FASTEST.format(pace=scale.text(stroke.peak_speed_m_s))
+        + "<extra></extra>",
+    )
+    figure.add_scatter(
+        x=[0.0],
+        y=[stroke.tip_speed_m_s * scale.factor],
+        error_y={
+            "type": "constant",
+            "value": 2 * stroke.tip_speed_sd_m_s * scale.factor,
+            "color": palette.ink,
+            "thickness": 2,
+        },
+        mode="markers",
+        marker={"size": 11, "color": palette.ink},
+        hovertemplate=words.AT_THE_HIT.format(pace=scale.text(stroke.tip_speed_m_s))
+        + "<extra></extra>",
+    )

@@ -1,0 +1,295 @@
+"""Log: every shot of every series, put right where a tap went wrong, and what series need."""
+
+from typing import Any
+
+import dash
+import dash_mantine_components as dmc
+from dash import ALL, Input, Output, State, ctx, dcc, html, no_update
+
+from cue_dashboard import ids, words
+from cue_dashboard.components.pieces import (
+    aria,
+    button,
+    card,
+    empty,
+    marked_grade,
+    segments,
+    select,
+    text_field,
+)
+from cue_dashboard.desk import desk
+from cue_dashboard.names import Names, when_text
+from cue_dashboard.pages.log_add import add_card
+from cue_dashboard.units import PaceScale
+from cue_practice.errors import PracticeError
+from cue_practice.frames import csv_text, shots_frame
+from cue_practice.grades import Grade
+from cue_practice.views import Shot
+from cue_signal.trend import hit_trend
+
+PATH = "/log"
+TITLE = words.LOG_TITLE
+ROWS = 20
+ANY = "any"
+NOT_SAID = "not-said"
+
+
+def layout(**_: Any) -> html.Div:
+    """Return the page."""
+    return html.Div(
+        [
+            html.H1(words.LOG_TITLE),
+            dcc.Store(id=ids.LOG_CHANGED),
+            dcc.Store(id=ids.LOG_EDITED),
+            dcc.Download(id=ids.LOG_DOWNLOAD),
+            html.Div([_shots_card(), add_card()], className="stack"),
+            _drawer(),
+        ]
+    )
+
+
+def register(app: dash.Dash) -> None:
+    """Connect the table, the drawer and the download."""
+    app.callback(
+        Output(ids.LOG_SERIES, "data"),
+        Output(ids.LOG_SERIES, "value"),
+        Input(ids.LOG_PLAYER, "value"),
+    )(offer_series)
+    app.callback(
+        Output(ids.LOG_SHOTS, "children"),
+        Output(ids.LOG_PAGES, "total"),
+        Input(ids.LOG_PLAYER, "value"),
+        Input(ids.LOG_SERIES, "value"),
+        Input(ids.LOG_DISCARDED, "checked"),
+        Input(ids.LOG_PAGES, "value"),
+        Input(ids.LOG_CHANGED, "data"),
+        Input(ids.UNIT, "value"),
+    )(show_shots)
+    app.callback(
+        Output(ids.LOG_EDITED, "data"),
+        Output(ids.LOG_DRAWER, "title"),
+        Output(ids.LOG_EDIT_GRADE, "value"),
+        Output(ids.LOG_EDIT_POTTED, "value"),
+        Output(ids.LOG_EDIT_NOTE, "value"),
+        Output(ids.LOG_EDIT_DISCARD, "children"),
+        Input({"type": ids.LOG_EDIT, "shot": ALL}, "n_clicks"),
+        prevent_initial_call=True,
+    )(open_shot)
+    app.callback(
+        Output(ids.LOG_CHANGED, "data"),
+        Output(ids.LOG_EDIT_FAULT, "children"),
+        Input(ids.LOG_EDIT_SAVE, "n_clicks"),
+        Input(ids.LOG_EDIT_DISCARD, "n_clicks"),
+        State(ids.LOG_EDITED, "data"),
+        State(ids.LOG_EDIT_GRADE, "value"),
+        State(ids.LOG_EDIT_POTTED, "value"),
+        State(ids.LOG_EDIT_NOTE, "value"),
+        State(ids.LOG_CHANGED, "data"),
+        prevent_initial_call=True,
+    )(save_shot)
+    app.callback(
+        Output(ids.LOG_DRAWER, "opened"),
+        Input(ids.LOG_EDITED, "data"),
+        Input(ids.LOG_CHANGED, "data"),
+        prevent_initial_call=True,
+    )(move_drawer)
+    app.callback(
+        Output(ids.LOG_DOWNLOAD, "data"),
+        Input(ids.LOG_DOWNLOAD_BUTTON, "n_clicks"),
+        State(ids.LOG_PLAYER, "value"),
+        State(ids.LOG_SERIES, "value"),
+        State(ids.LOG_DISCARDED, "checked"),
+        prevent_initial_call=True,
+    )(download)
+
+
+def offer_series(player: str) -> tuple[list[dict[str, str]], str]:
+    """Return the series of a player to choose from."""
+    log = desk().log
+    names = Names(log)
+    series = log.all_series(player_id=None if player == ANY else int(player))
+    offered = [{"value": str(one.series_id), "label": names.series(one)} for one in series]
+    return [{"value": ANY, "label": words.ALL_SERIES}, *offered], ANY
+
+
+def show_shots(
+    player: str, series: str, is_all: bool | None, page: int | None, _changed: Any, unit: str
+) -> tuple[Any, int]:
+    """Return one page of the shots, the newest on top."""
+    log = desk().log
+    shots = log.shots(**_wanted(player, series, is_all))[::-1]
+    if not shots:
+        return empty(words.LOG_EMPTY, words.LOG_EMPTY_REMEDY), 1
+    n_pages = -(-len(shots) // ROWS)
+    start = (min(page or 1, n_pages) - 1) * ROWS
+    scale, names = PaceScale.of(unit), Names(log)
+    heads = [html.Th(head, scope="col") for head in words.COLUMNS]
+    rows = [_row(shot, scale, names) for shot in shots[start : start + ROWS]]
+    table = html.Table([html.Thead(html.Tr(heads)), html.Tbody(rows)], className="log-table")
+    return html.Div(table, className="table-wide"), n_pages
+
+
+def open_shot(_clicks: list[int | None]) -> tuple[Any, ...]:
+    """Return what the drawer shows of a shot."""
+    if not isinstance(ctx.triggered_id, dict) or not ctx.triggered[0]["value"]:
+        return (no_update,) * 6
+    shot = desk().log.shot(int(ctx.triggered_id["shot"]))
+    potted = NOT_SAID if shot.is_potted is None else str(shot.is_potted)
+    grade = NOT_SAID if shot.grade is None else shot.grade.value
+    title = words.EDIT_TITLE.format(when=when_text(shot.struck_utc))
+    turn = words.RESTORE if shot.is_discarded else words.DISCARD
+    # the moment makes a second opening of the same shot a change
+    edited = {"shot": shot.shot_id, "n": ctx.triggered[0]["value"]}
+    return edited, title, grade, potted, shot.note, turn
+
+
+def save_shot(
+    _save: Any, _discard: Any, edited: Any, grade: str, potted: str, note: str, changed: int | None
+) -> tuple[Any, str]:
+    """Keep what was put right, or leave the shot out, or take it back in."""
+    if not edited or not ctx.triggered[0]["value"]:
+        return no_update, ""
+    log, shot_id = desk().log, int(edited["shot"])
+    try:
+        if ctx.triggered_id == ids.LOG_EDIT_DISCARD:
+            (log.restore if log.shot(shot_id).is_discarded else log.discard)(shot_id)
+        else:
+            log.set_result(
+                shot_id,
+                grade=None if grade == NOT_SAID else Grade(grade),
+                is_potted=None if potted == NOT_SAID else potted == str(True),
+                note=note or "",
+            )
+    except PracticeError as fault:
+        return no_update, str(fault)
+    return (changed or 0) + 1, ""
+
+
+def move_drawer(_edited: Any, _changed: Any) -> bool:
+    """Return whether the drawer is open: it opens with a shot and closes when that is saved."""
+    return bool(ctx.triggered_id == ids.LOG_EDITED)
+
+
+def download(_n: int, player: str, series: str, is_all: bool | None) -> Any:
+    """Return the shots that are shown, all pages of them, as CSV with units in the header."""
+    frame = shots_frame(desk().log, **_wanted(player, series, is_all))
+    return {"content": csv_text(frame), "filename": words.DOWNLOAD_NAME, "type": "text/csv"}
+
+
+def _wanted(player: str, series: str, is_all: bool | None) -> dict[str, Any]:
+    """Return the filter as the log takes it."""
+    return {
+        "player_id": None if player == ANY else int(player),
+        "series_id": None if series == ANY else int(series),
+        "include_discarded": bool(is_all),
+    }
+
+
+def _shots_card() -> html.Section:
+    """Return the filter and the table."""
+    players = [{"value": str(p.player_id), "label": p.nickname} for p in desk().log.players()]
+    return card(
+        html.H2(words.LOG_SHOTS),
+        html.Div(
+            [
+                select(
+                    words.PLAYER,
+                    ids.LOG_PLAYER,
+                    data=[{"value": ANY, "label": words.ALL_PLAYERS}, *players],
+                    value=ANY,
+                ),
+                select(words.SERIES, ids.LOG_SERIES, data=[], value=ANY),
+            ],
+            className="field-row",
+        ),
+        html.Div(
+            [
+                dmc.Switch(id=ids.LOG_DISCARDED, label=words.SHOW_DISCARDED, size="lg"),
+                button(words.DOWNLOAD, ids.LOG_DOWNLOAD_BUTTON),
+            ],
+            className="spread middle",
+        ),
+        html.Div(id=ids.LOG_SHOTS),
+        dmc.Pagination(id=ids.LOG_PAGES, total=1, value=1, siblings=1, size="lg"),
+    )
+
+
+def _row(shot: Shot, scale: PaceScale, names: Names) -> html.Tr:
+    """Return one shot as a row."""
+    stroke = shot.stroke
+    into = words.NOTHING if stroke is None else words.TREND_SHORT[hit_trend(stroke)]
+    pace = words.NOTHING if shot.pace_m_s is None else scale.text(shot.pace_m_s)
+    cells: list[Any] = [
+        when_text(shot.struck_utc),
+        names.player_of(shot.series_id),
+        names.setup_of(shot.series_id),
+        names.height_of(shot.series_id),
+        pace,
+        into,
+        html.Div([marked_grade(shot.grade), _potted(shot)], className="row"),
+    ]
+    edit = button(
+        words.EDIT,
+        {"type": ids.LOG_EDIT, "shot": shot.shot_id},
+        **aria(label=f"{words.EDIT}: {cells[0]}"),
+    )
+    left_out = " left-out" if shot.is_discarded else ""
+    return html.Tr(
+        [html.Td(cell) for cell in (*cells, edit)],
+        className=f"shot-row{left_out}",
+    )
+
+
+def _potted(shot: Shot) -> Any:
+    """Return potted or missed, where it was tapped."""
+    if shot.is_potted is None:
+        return ""
+    return html.Span(
+        (words.POTTED if shot.is_potted else words.MISSED).lower(), className="quiet small"
+    )
+
+
+def _drawer() -> dmc.Drawer:
+    """Return where a shot is put right."""
+    not_said = {"value": NOT_SAID, "label": words.POTTED_UNKNOWN}
+    grades = [{"value": grade.value, "label": words.GRADE_NAME[grade]} for grade in Grade]
+    potted = [
+        {"value": str(True), "label": words.POTTED},
+        {"value": str(False), "label": words.MISSED},
+    ]
+    return dmc.Drawer(
+        [
+            html.Div(
+                [
+                    html.P(words.RESULT),
+                    segments(
+                        words.RESULT,
+                        ids.LOG_EDIT_GRADE,
+                        [not_said, *grades],
+                        value=NOT_SAID,
+                        orientation="vertical",
+                        fullWidth=True,
+                    ),
+                    segments(
+                        words.POTTED,
+                        ids.LOG_EDIT_POTTED,
+                        [not_said, *potted],
+                        value=NOT_SAID,
+                        fullWidth=True,
+                        size="md",
+                    ),
+                    text_field(words.NOTE, ids.LOG_EDIT_NOTE, value=""),
+                    html.P(id=ids.LOG_EDIT_FAULT, className="fault", role="alert"),
+                    button(words.SAVE, ids.LOG_EDIT_SAVE, kind="choice strong"),
+                    button(words.DISCARD, ids.LOG_EDIT_DISCARD),
+                ],
+                className="stack",
+            )
+        ],
+        id=ids.LOG_DRAWER,
+        opened=False,
+        position="right",
+        size="md",
+        closeButtonProps={"aria-label": words.CLOSE, "size": "xl"},
+        keepMounted=True,
+    )

@@ -1,0 +1,292 @@
+"""Pace and stun: which pace gives the right result, how sure that is, and where the white goes."""
+
+from typing import Any
+
+import dash
+from dash import Input, Output, State, html, no_update
+
+from cue_dashboard import ids, words
+from cue_dashboard.components.pieces import (
+    aria,
+    card,
+    empty,
+    figure_box,
+    graph,
+    marked_grade,
+    segments,
+    select,
+)
+from cue_dashboard.desk import desk
+from cue_dashboard.figures.heights import HeightAnswer, heights_figure
+from cue_dashboard.figures.pace import PacedResult, pace_figure
+from cue_dashboard.figures.plan import Stop, plan_figure, window
+from cue_dashboard.questions import Held, graded, model_run
+from cue_dashboard.theme import Palette, palette_of
+from cue_dashboard.units import MM_PER_M, PaceScale, short_tips
+from cue_practice.grades import Grade
+from cue_practice.views import Shot
+from cue_table.errors import TableError
+
+PATH = "/pace"
+TITLE = words.PACE_TITLE
+
+
+def layout(**_: Any) -> html.Div:
+    """Return the page."""
+    log = desk().log
+    names = {one.player_id: one.nickname for one in log.players()}
+    played = graded(log)
+    options = [
+        {"value": str(player_id), "label": names[player_id]}
+        for player_id in dict.fromkeys(held.player_id for held in played)
+    ]
+    return html.Div(
+        [
+            html.H1(words.PACE_TITLE),
+            html.Div(
+                [
+                    html.Div(
+                        [
+                            select(
+                                words.PLAYER,
+                                ids.PACE_PLAYER,
+                                data=options,
+                                value=options[0]["value"] if options else None,
+                            ),
+                            select(words.SETUP, ids.PACE_SETUP, data=[], value=None),
+                        ],
+                        className="field-row",
+                    ),
+                    segments(words.TIP_HEIGHT_LABEL, ids.PACE_HEIGHT, [], value="", fullWidth=True),
+                ],
+                className="card stack",
+                hidden=not options,
+            ),
+            html.Div(id=ids.PACE_ANSWER, className="stack below"),
+        ]
+    )
+
+
+def register(app: dash.Dash) -> None:
+    """Connect the choice and the answer."""
+    app.callback(
+        Output(ids.PACE_SETUP, "data"),
+        Output(ids.PACE_SETUP, "value"),
+        Input(ids.PACE_PLAYER, "value"),
+        State(ids.PACE_SETUP, "value"),
+    )(offer_setups)
+    app.callback(
+        Output(ids.PACE_HEIGHT, "data"),
+        Output(ids.PACE_HEIGHT, "value"),
+        Input(ids.PACE_PLAYER, "value"),
+        Input(ids.PACE_SETUP, "value"),
+        State(ids.PACE_HEIGHT, "value"),
+    )(offer_heights)
+    app.callback(
+        Output(ids.PACE_ANSWER, "children"),
+        Input(ids.PACE_HEIGHT, "value"),
+        Input(ids.PACE_HEIGHT, "data"),
+        Input(ids.UNIT, "value"),
+        Input(ids.SCHEME, "data"),
+        State(ids.PACE_PLAYER, "value"),
+        State(ids.PACE_SETUP, "value"),
+    )(show_answer)
+
+
+def offer_setups(player: str | None, chosen: str | None) -> tuple[Any, Any]:
+    """Return the set-ups a player has graded shots of, the most played first."""
+    log = desk().log
+    counts: dict[int, int] = {}
+    for held, n_graded in graded(log).items():
+        if str(held.player_id) == player:
+            counts[held.setup_id] = counts.get(held.setup_id, 0) + n_graded
+    order = sorted(counts, key=lambda setup_id: -counts[setup_id])
+    offered = [{"value": str(one), "label": log.setup(one).name} for one in order]
+    values = [one["value"] for one in offered]
+    return offered, chosen if chosen in values else next(iter(values), None)
+
+
+def offer_heights(player: str | None, setup: str | None, chosen: str) -> tuple[Any, Any]:
+    """Return the tip heights a player has graded shots at, the lowest first."""
+    played = _heights(player, setup)
+    offered = [{"value": _key(held), "label": _height_label(held)} for held in played]
+    most = max(played, key=lambda held: played[held], default=None)
+    values = [one["value"] for one in offered]
+    return offered, chosen if chosen in values else (_key(most) if most else "")
+
+
+def show_answer(
+    height: str,
+    _data: Any,
+    unit: str,
+    scheme: str | None,
+    player: str | None,
+    setup: str | None,
+) -> Any:
+    """Return the answer in words and pictures."""
+    if scheme is None:
+        return no_update
+    held = next((one for one in _heights(player, setup) if _key(one) == height), None)
+    if held is None:
+        return empty(words.PACE_EMPTY, words.PACE_EMPTY_REMEDY)
+    log = desk().log
+    shots, found = held.shots(log), held.answer(log)
+    palette, scale = palette_of(scheme), PaceScale.of(unit)
+    return [
+        _words_card(found, scale),
+        card(
+            figure_box(
+                words.RESULTS_TITLE,
+                words.RESULTS_HELP,
+                _legend(),
+                graph(ids.PACE_RESULTS, pace_figure(_results(shots), found, palette, scale)),
+            )
+        ),
+        html.Div(
+            [
+                _plan_card(held, shots, found.best_pace_m_s, palette, scale),
+                _heights_card(_heights(player, setup), palette, scale),
+            ],
+            className="columns halves",
+        ),
+    ]
+
+
+def _words_card(found: Any, scale: PaceScale) -> Any:
+    """Return the best pace, large, and what is known of it in words."""
+    band = words.NO_BAND if found.band_m_s is None else scale.span(*found.band_m_s)
+    spread = f"\u00b1 {scale.text(found.own_spread_m_s)}"
+    if not found.own_spread.n_shots:
+        spread = words.USUAL_SPREAD.format(spread=spread)
+    rows = [
+        (words.BAND, band),
+        (words.OWN_SPREAD, spread),
+        (words.CHANCE_OWN, f"{found.chance_at_own_spread:.0%}"),
+        (words.TRY_NEXT_TITLE, scale.text(found.next_pace_m_s)),
+        (words.N_SHOTS, str(found.n_shots)),
+    ]
+    return html.Section(
+        [
+            html.Div(
+                [
+                    html.P(words.BEST_PACE, className="quiet"),
+                    html.P(
+                        [
+                            scale.number(found.best_pace_m_s),
+                            html.Span(f" {scale.unit}", className="pace-unit"),
+                        ],
+                        className="answer-number",
+                    ),
+                    html.P(
+                        words.BEST_SPAN.format(
+                            low=scale.number(found.best_pace_low_m_s),
+                            high=scale.text(found.best_pace_high_m_s),
+                        ),
+                        className="quiet",
+                    ),
+                ]
+            ),
+            html.Div(
+                [
+                    html.Dl(
+                        [html.Div([html.Dt(name), html.Dd(value)]) for name, value in rows],
+                        className="facts",
+                    ),
+                    html.Details(
+                        [
+                            html.Summary(words.IN_SENTENCES),
+                            *[html.P(sentence, className="help") for sentence in found.words],
+                        ],
+                        className="fold",
+                    ),
+                ],
+                className="stack",
+            ),
+        ],
+        className="card answer",
+    )
+
+
+def _legend() -> html.Div:
+    """Return what the marks mean."""
+    return html.Div(
+        [marked_grade(grade) for grade in Grade], className="legend", **aria(label=words.LEGEND)
+    )
+
+
+def _results(shots: list[Shot]) -> list[PacedResult]:
+    """Return the graded shots as the figure needs them."""
+    return [
+        PacedResult(
+            shot.shot_id,
+            shot.stroke.tip_speed_m_s,
+            shot.stroke.tip_speed_sd_m_s,
+            shot.grade,
+            shot.is_potted,
+        )
+        for shot in shots
+        if shot.stroke is not None and shot.grade is not None and shot.is_fit_for_answer
+    ]
+
+
+def _plan_card(
+    held: Held,
+    shots: list[Shot],
+    best_pace_m_s: float,
+    palette: Palette,
+    scale: PaceScale,
+) -> Any:
+    """Return the plan with the model's way at the best pace and the recorded stopping points."""
+    log = desk().log
+    setup = log.setup(held.setup_id).setup
+    try:
+        run = model_run(log, held, shots, best_pace_m_s)
+    except TableError:
+        run = None  # a set-up the model cannot play is still worth seeing
+    stops = [
+        Stop(
+            shot.shot_id,
+            shot.stop_point_m,
+            shot.grade,
+            words.NOTHING if shot.pace_m_s is None else scale.text(shot.pace_m_s),
+        )
+        for shot in shots
+        if shot.stop_point_m is not None
+    ]
+    shown = window(setup, run, stops)
+    figure = plan_figure(setup, palette, run=run, stops=stops, shown=shown)
+    plan = graph(ids.PACE_PLAN, figure, aspect=shown.aspect)
+    return card(figure_box(words.PLAN_TITLE, words.PLAN_HELP, plan))
+
+
+def _heights_card(played: dict[Held, int], palette: Palette, scale: PaceScale) -> Any:
+    """Return the tip heights of a set-up compared."""
+    log = desk().log
+    found = [HeightAnswer(_height_label(held), held.answer(log)) for held in played]
+    figure = heights_figure(found, palette, scale)
+    more = [] if len(found) > 1 else [html.P(words.HEIGHTS_ONE)]
+    return card(
+        figure_box(words.HEIGHTS_TITLE, words.HEIGHTS_HELP, *more, graph(ids.PACE_HEIGHTS, figure))
+    )
+
+
+def _heights(player: str | None, setup: str | None) -> dict[Held, int]:
+    """Return what was held on a set-up with the number of graded shots, the lowest tip first."""
+    found = graded(desk().log)
+    ours = [held for held in found if (str(held.player_id), str(held.setup_id)) == (player, setup)]
+    ours.sort(key=lambda held: (-held.tip_below_centre_m, held.side_m))
+    return {held: found[held] for held in ours}
+
+
+def _height_label(held: Held) -> str:
+    """Return a tip height, with side where there is any."""
+    height_m = held.tip_below_centre_m
+    label = f"{abs(height_m) * MM_PER_M:.1f} mm ({short_tips(height_m)})"
+    if height_m < 0:
+        label = f"{label} {words.ABOVE}"
+    return label if not held.side_m else f"{label}, {words.side(held.side_m * MM_PER_M)}"
+
+
+def _key(held: Held) -> str:
+    """Return a tip height and side as the choice's value."""
+    return f"{held.tip_below_centre_m:.4f}|{held.side_m:.4f}"

@@ -1,0 +1,78 @@
+"""Serve the dashboard from this machine, one process with several threads.
+
+Waitress: a production WSGI server in pure Python that also runs on Windows; Werkzeug's own server
+calls itself a development server and prints so.
+"""
+
+import errno
+import logging
+from collections.abc import Callable
+
+import dash
+from waitress.server import create_server
+
+from cue_dashboard.errors import DashboardError, PortBusyError
+
+N_THREADS = 8
+"""Each browser asks a few times a second and holds its connections open between."""
+
+_CLOSED_TO_US = {errno.EACCES, errno.EPERM}
+_logger = logging.getLogger(__name__)
+
+
+def serve(
+    app: dash.Dash,
+    host: str = "127.0.0.1",
+    port: int = 8050,
+    on_ready: Callable[[str], None] | None = None,
+) -> None:
+    """Serve until Ctrl-C.
+
+    Parameters
+    ----------
+    app : dash.Dash
+        What `create_app` returned.
+    host : str
+        Address to listen on; 127.0.0.1 is this machine only.
+    port : int
+        Port to listen on; 0 lets the system choose a free one.
+    on_ready : callable, optional
+        Called once with the address for the browser, when the socket is open.
+
+    Raises
+    ------
+    PortBusyError
+        If another program listens there.
+    DashboardError
+        If the system does not let this program listen there.
+    """
+    server = _open(app, host, port)
+    address = f"http://{host}:{server.effective_port}/"
+    _logger.info("serving on %s", address)
+    try:
+        if on_ready is not None:
+            on_ready(address)
+        server.run()  # returns on Ctrl-C
+    except KeyboardInterrupt:
+        pass
+    finally:
+        server.close()
+        server.task_dispatcher.shutdown(cancel_pending=True, timeout=1)
+
+
+def _open(app: dash.Dash, host: str, port: int):  # type: ignore[no-untyped-def]
+    """Open the listening socket, or say why not."""
+    try:
+        return create_server(app.server, host=host, port=port, threads=N_THREADS, ident=None)
+    except OSError as fault:
+        if fault.errno == errno.EADDRINUSE:
+            raise PortBusyError(host, port) from fault
+        if fault.errno in _CLOSED_TO_US:
+            raise DashboardError(
+                f"This system does not let a program of yours listen on port {port}. "
+                "Choose a port above 1023."
+            ) from fault
+        raise DashboardError(
+            f"Cannot listen on {host}, port {port}: {fault.strerror or fault}. "
+            "Choose an address of this machine, for example 127.0.0.1."
+        ) from fault

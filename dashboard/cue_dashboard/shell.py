@@ -1,0 +1,94 @@
+"""What stands round every page: name, links, unit of pace, light or dark."""
+
+import dash
+import dash_mantine_components as dmc
+from dash import ClientsideFunction, Input, Output, dcc, html
+
+from cue_dashboard import ids, words
+from cue_dashboard.components.pieces import aria
+from cue_dashboard.theme import mantine_theme
+from cue_dashboard.units import PaceUnit
+
+_WHERE = "where"
+_LINKS = "links"
+
+
+def layout() -> dmc.MantineProvider:
+    """Return the frame of all pages."""
+    return dmc.MantineProvider(
+        theme=mantine_theme(),
+        defaultColorScheme="auto",
+        children=[
+            dcc.Location(id=_WHERE, refresh="callback-nav"),
+            dcc.Store(id=ids.SCHEME),
+            html.A(words.SKIP_TO_CONTENT, href=f"#{ids.MAIN}", className="skip"),
+            html.Header(
+                className="top",
+                children=[
+                    dcc.Link(words.NAME, href="/", className="name"),
+                    html.Nav(id=_LINKS, **aria(label=words.NAV_LABEL)),
+                    html.Div(_display_switches(), className="display"),
+                ],
+            ),
+            html.Main(dash.page_container, id=ids.MAIN, className="main", tabIndex="-1"),
+        ],
+    )
+
+
+def not_found() -> html.Div:
+    """Return the page for an address that is none."""
+    return html.Div(
+        [html.H1(words.NOT_FOUND), dcc.Link(words.NOT_FOUND_REMEDY, href="/")],
+        className="card empty",
+    )
+
+
+def links(path: str | None) -> html.Ul:
+    """Return the links to the pages, the current one marked."""
+    return html.Ul(
+        className="pages",
+        children=[
+            html.Li(_link(href, long, short, is_here=href == path))
+            for (href, long), short in zip(words.NAV, words.NAV_SHORT, strict=True)
+        ],
+    )
+
+
+def register(app: dash.Dash) -> None:
+    """Connect the frame."""
+    app.callback(Output(_LINKS, "children"), Input(_WHERE, "pathname"))(links)
+    app.clientside_callback(
+        ClientsideFunction("stunpace", "watch_scheme"),
+        Output(ids.SCHEME, "data"),
+        Input(ids.MAIN, "id"),
+        Input(ids.SCHEME, "id"),
+    )
+
+
+def _link(href: str, long: str, short: str, *, is_here: bool) -> dmc.Anchor:
+    """Return one link; a phone shows the short word."""
+    both = [html.Span(long, className="long"), html.Span(short, className="short")]
+    return dmc.Anchor(both, href=href, unstyled=True, **aria(current="page" if is_here else None))
+
+
+def _display_switches() -> list[dmc.SegmentedControl | dmc.ColorSchemeToggle]:
+    """Return the switches for the unit of pace and for light or dark; the browser keeps both."""
+    return [
+        dmc.SegmentedControl(
+            id=ids.UNIT,
+            data=[unit.value for unit in PaceUnit],
+            value=PaceUnit.M_S.value,
+            persistence=True,
+            persistence_type="local",
+            size="sm",
+            **aria(label=words.UNIT_LABEL),
+        ),
+        dmc.ColorSchemeToggle(
+            id="scheme-toggle",
+            lightIcon=html.Span("\u2600", **aria(hidden="true")),
+            darkIcon=html.Span("\u263e", **aria(hidden="true")),
+            variant="subtle",
+            size=44,
+            **aria(label=words.SCHEME_LABEL),
+        ),
+    ]

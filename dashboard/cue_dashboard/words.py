@@ -1,0 +1,401 @@
+"""Every word the pages say, in one place, so that it can be put into another language.
+
+Braces are filled by the caller. Nothing here knows about pages.
+"""
+
+from typing import TYPE_CHECKING
+
+from cue_practice.grades import Grade
+from cue_signal.stroke import StrokeFlag
+from cue_signal.trend import HitTrend
+
+if TYPE_CHECKING:
+    from cue_practice.answer import PaceAnswer
+    from cue_practice.live import LiveStatus
+
+# everywhere
+NAME = "stunpace"
+TAGLINE = "pace, and the stun it gives"
+NAV = (
+    ("/", "At the table"),
+    ("/strokes", "Stroke by stroke"),
+    ("/pace", "Pace and stun"),
+    ("/log", "Log"),
+)
+NAV_SHORT = ("Table", "Strokes", "Pace", "Log")
+NAV_LABEL = "Pages"
+SKIP_TO_CONTENT = "Skip to the page"
+UNIT_LABEL = "Unit of pace"
+SCHEME_LABEL = "Light or dark"
+NOT_FOUND = "There is no page here."
+NOT_FOUND_REMEDY = "Go to the table"
+NOTHING = "\u2013"
+NEEDS_SCRIPT = "The pages need JavaScript, from this machine only."
+
+# results
+GRADE_NAME = {
+    Grade.TOO_LITTLE: "Too little",
+    Grade.RIGHT: "Right",
+    Grade.TOO_MUCH: "Too much",
+}
+GRADE_SHORT = {
+    Grade.TOO_LITTLE: "Too<br>little",
+    Grade.RIGHT: "Right",
+    Grade.TOO_MUCH: "Too<br>much",
+}
+GRADE_MEANS = {
+    Grade.TOO_LITTLE: "spin ran out",
+    Grade.RIGHT: "came where it should",
+    Grade.TOO_MUCH: "went too wide",
+}
+UNGRADED = "No result yet"
+POTTED = "Potted"
+MISSED = "Missed"
+POTTED_UNKNOWN = "Not said"
+
+# at the table
+TABLE_TITLE = "At the table"
+START_TITLE = "Start a series"
+START_HELP = "Same marks, same tip height, every shot. Only the pace changes."
+PLAYER = "Player"
+CUE = "Cue"
+TABLE = "Table"
+SETUP = "Set-up"
+TIP_HEIGHT = "Tip below centre, mm"
+ABOVE = "above"
+TIP_HEIGHT_LABEL = "Tip height"
+TIP_HEIGHT_HELP = "Minus is above centre."
+CALLED_PACE = "Called pace, {unit} (if you play to one)"
+START = "Start the series"
+A_TIP_HEIGHT = "a tip height"
+START_MISSING = "Choose {missing} first."
+START_EMPTY = "There is no {missing} in the log yet. Add one under Log, then start here."
+SOURCE_TITLE = "Where do the strokes come from?"
+SOURCE_REHEARSAL = "Recording"
+SOURCE_SENSOR = "Sensor"
+SOURCE_SENSOR_LATER = (
+    "Connecting a Bluetooth sensor comes in a later version. "
+    "Rehearse with a shipped recording until then."
+)
+RECORDING = "Shipped recording (invented)"
+SPEED = "Speed"
+SPEED_REAL = "As played"
+SPEED_FAST = "4 times"
+REHEARSE = "Rehearse"
+STOP_SOURCE = "Stop"
+END_SERIES = "End the series"
+NO_RECORDINGS = "No recording is shipped with this copy."
+STATE_IDLE = "Nothing is connected"
+STATE_STARTING = "Getting ready"
+STATE_RUNNING = "Listening"
+STATE_FINISHED = "The recording is over"
+STATE_STOPPED = "Stopped"
+STATE_FAILED = "Stopped by a fault"
+_STATE = {
+    "idle": STATE_IDLE,
+    "starting": STATE_STARTING,
+    "running": STATE_RUNNING,
+    "finished": STATE_FINISHED,
+    "stopped": STATE_STOPPED,
+    "failed": STATE_FAILED,
+}
+_LIVE = ("starting", "running")
+STATE_LOST = "{n_lost} packets lost"
+LAST_PACE = "Last pace"
+NO_STROKE_YET = "Waiting for the first stroke"
+NO_STROKE_IDLE = "Start a recording and the pace of each stroke shows here"
+PLUS_MINUS = "\u00b1 {pace}"
+ASK_RESULT = "Shot {number}: what did the white do?"
+ASK_RESULT_FIRST = "Shot {number} ({pace}): what did the white do?"
+RESULT_GIVEN = "Shot {number}: {grade}"
+NO_SHOT = "No shot to judge yet"
+WAITING = "{n} more wait"
+WAITING_ONE = "1 more waits"
+NEXT_SHOT = "Next shot"
+UNDO = "Undo"
+UNDONE = "Taken back: {what}"
+NOTHING_TO_UNDO = "Nothing to take back"
+NO_SHOT_BUTTON = "That was no shot"
+DISCARDED = "Shot {number} left out. Undo brings it back."
+NOTHING_TO_MOVE = "Tap the plan first, then move the mark."
+SAVED = "Shot {number}: {what}"
+WHERE_TITLE = "Where did the white go?"
+WHERE_HELP = "If you like: tap the plan, first the cushion, then where it stopped."
+WHERE_NOT_YET = "The plan takes your taps once there is a shot."
+WHERE_CUSHION = "Met the cushion"
+WHERE_STOP = "Stopped"
+NUDGE = {
+    "left": "Move the mark left",
+    "right": "Move the mark right",
+    "up": "Move the mark up",
+    "down": "Move the mark down",
+}
+NUDGE_SIGN = {"left": "\u2190", "right": "\u2192", "up": "\u2191", "down": "\u2193"}
+WHOLE_TABLE = "Whole table"
+HELD = "Held: {held}"
+FREE = "Free: {free}"
+FREE_PACE = "pace"
+CALLED = "pace {pace}"
+TRY_NEXT = "Try next: {pace}"
+SO_FAR = "This series"
+SO_FAR_EMPTY = "Each shot leaves a mark here."
+SHOT_MARK = "Shot {number}, {pace}: {grade}"
+TRACE_TITLE = "Speed along the cue, live"
+TRACE_HELP = "The last ten seconds: up is towards the ball, the tall peak is the stroke."
+CAUTIONS_TITLE = "Before you play"
+CAUTIONS = (
+    "Clip the sensor on tight, behind your grip hand and out of the bridge's way. "
+    "A loose clip can fly off, and spoils the numbers before it does.",
+    "Wrist, elbow, shoulder or back sore? Stop, and ask a physiotherapist before you go on. "
+    "Rest between series.",
+    "Charge the sensor as its maker says. Do not use one that is hot, swollen or wet.",
+    "A venue or a competition may not allow a sensor on the cue: ask before you play.",
+    "Your coach has the last word on how you play; these are only measurements.",
+)
+TREND = {
+    HitTrend.SLOWING: "slowing into the ball",
+    HitTrend.LEVEL: "level into the ball",
+    HitTrend.GAINING: "gaining into the ball",
+    HitTrend.UNSURE: "slowing or gaining: too close to tell",
+}
+TREND_SIGN = {
+    HitTrend.SLOWING: "\u2198",
+    HitTrend.LEVEL: "\u2192",
+    HitTrend.GAINING: "\u2197",
+    HitTrend.UNSURE: "?",
+}
+TREND_SHORT = {
+    HitTrend.SLOWING: "\u2198 slowing",
+    HitTrend.LEVEL: "\u2192 level",
+    HitTrend.GAINING: "\u2197 gaining",
+    HitTrend.UNSURE: "too close to tell",
+}
+LOST_FROM_PEAK = "{pace} below its fastest"
+
+# plan of the table
+PLAN_WHITE = "white"
+PLAN_OBJECT = "object ball"
+PLAN_NEXT = "next"
+PLAN_CUSHION = "cushion"
+PLAN_STOP = "stopped"
+PLAN_RUN_END = "the model has the white stop here"
+
+# stroke by stroke
+STROKES_TITLE = "Stroke by stroke"
+STROKES_EMPTY = "No strokes in the log yet."
+STROKES_EMPTY_REMEDY = "Start a series at the table, or run the demo."
+STROKES_NONE_MATCH = "No stroke matches. Choose another player, series or result."
+ALL_PLAYERS = "All players"
+ALL_SERIES = "All series"
+ALL_GRADES = "All results"
+SERIES = "Series"
+RESULT = "Result"
+PREVIOUS = "Previous"
+NEXT = "Next"
+KEYS_HINT = "Arrow keys left and right go from stroke to stroke."
+STROKE_OF = "Stroke {number} of {total}"
+PHASES = ("backswing", "pause", "delivery", "follow-through")
+SPEED_TITLE = "Speed along the cue"
+SPEED_HELP = (
+    "Above the line the cue goes towards the ball; the ring is its fastest moment, "
+    "the disc the hit."
+)
+HIT_TITLE = "Into the ball"
+HIT_HELP = (
+    "Acceleration over the last tenth of a second; the bar is its mean over the last 20 ms, "
+    "the shade twice its uncertainty."
+)
+ABOVE_TITLE = "Tip from above"
+ABOVE_HELP = "Dotted going back, solid coming through; the ring is where the tip met the ball."
+SIDE_TITLE = "Tip from the side"
+SIDE_HELP = "The same seen from the side: a dropping elbow shows as the tip going up or down."
+NO_PATH = "Straightness needs a sensor with a gyroscope, and its distance from the tip."
+NO_TRACE = "This stroke's course was not kept; only its numbers are known."
+FACTS_TITLE = "In numbers"
+TIME_FROM_HIT = "seconds from the hit"
+SPEED_ALONG_CUE = "{unit}"
+MS_BEFORE_HIT = "milliseconds before the hit"
+ACCELERATION = "m/s\u00b2"
+WAY_BEHIND_BALL = "mm behind the ball"
+OFF_LINE = "mm off the line"
+LEFT_RIGHT = ("left", "right")
+UP_DOWN = ("up", "down")
+FASTEST = "fastest: {pace}"
+AT_THE_HIT = "at the hit: {pace}"
+CHANCE_SLOWING = "Slowing {slowing}, level {level}, gaining {gaining}"
+SLOWING = "Slowing"
+LEVEL = "Level"
+GAINING = "Gaining"
+FACT_PACE = "Pace at the hit"
+FACT_FASTEST = "Fastest"
+FACT_BACKSWING = "Backswing"
+FACT_PAUSE = "Pause at the back"
+FACT_DELIVERY = "Delivery"
+FACT_TEMPO = "Tempo, back to through"
+FACT_FOLLOW = "Follow-through"
+FACT_FEATHERS = "Feathers"
+FACT_LATERAL = "Tip at the hit, sideways"
+FACT_VERTICAL = "Tip at the hit, up or down"
+FACT_STILL = "Shake after the hit"
+FEATHER_RHYTHM = "{n}, one every {period} s"
+FLAGS_TITLE = "Mind"
+FLAGS_NONE = "Nothing to mind about this stroke."
+FLAG = {
+    StrokeFlag.GAP: "Some samples were lost on the way, so the numbers lean on what came through.",
+    StrokeFlag.CLIPPED_DELIVERY: "The sensor's range ended during the delivery: the true pace may "
+    "be higher.",
+    StrokeFlag.CLIPPED_HIT: "The hit itself went beyond the sensor's range. That is usual, and "
+    "allowed for.",
+    StrokeFlag.NO_REST_BEFORE: "The cue did not stand still before the backswing, so the pace is "
+    "less sure.",
+    StrokeFlag.NO_REST_AFTER: "The cue did not stand still after the stroke.",
+    StrokeFlag.AXIS_FROM_STROKES: "The cue was not rolled after clipping on, so its direction was "
+    "taken from the strokes.",
+    StrokeFlag.NO_GYROSCOPE: "This sensor has no gyroscope: straightness cannot be told.",
+    StrokeFlag.NO_TIP_DISTANCE: "How far the sensor sits from the tip is not known, so the tip's "
+    "place cannot be told.",
+    StrokeFlag.FEW_SAMPLES: "Few samples in the delivery: set the sensor to a higher rate.",
+}
+
+# pace and stun
+PACE_TITLE = "Pace and stun"
+PACE_EMPTY = "No graded shots yet."
+PACE_EMPTY_REMEDY = "Play a series at the table and tap what each shot did."
+PACE_NONE_HERE = "{player} has no graded shots of this set-up yet."
+BEST_PACE = "Best pace"
+BEST_SPAN = "90 % sure: between {low} and {high}"
+BEST_MARK = "best {pace}"
+IN_SENTENCES = "In whole sentences"
+BAND = "Right at least every second time"
+NO_BAND = "no pace yet"
+OWN_SPREAD = "Your own spread"
+USUAL_SPREAD = "{spread}, taken as usual"
+CHANCE_OWN = "Right, with your spread"
+N_SHOTS = "Shots it rests on"
+TRY_NEXT_TITLE = "Try next"
+RESULTS_TITLE = "What each pace did"
+RESULTS_HELP = (
+    "Each mark is one shot, open where the ball was missed; below, the chance of each result at a "
+    "pace, the shaded ribbon saying how sure the chance of the right one is."
+)
+HEIGHTS_TITLE = "Tip heights of this set-up"
+HEIGHTS_HELP = "The longer the bar, the more room for error in pace; the dot is the best pace."
+HEIGHTS_ONE = "Play the same set-up at another tip height to compare them here."
+PLAN_TITLE = "On the table"
+PLAN_HELP = (
+    "The line is the model's way of the white at the best pace, the dotted shape where it should "
+    "stop; marks are where your shots stopped."
+)
+CHANCE = "chance"
+PACE_AXIS = "pace, {unit}"
+OWN_SPREAD_HINT = "your own spread: {spread} to either side"
+BAND_HINT = "right at least every second time: {span}"
+BEST_HINT = "best pace: {pace}"
+LEGEND = "Marks"
+
+# log
+LOG_TITLE = "Log"
+LOG_EMPTY = "The log is empty."
+LOG_EMPTY_REMEDY = "Add a player, a table and a set-up below, then start a series at the table."
+LOG_SHOTS = "Shots"
+LOG_SERIES = "Series"
+LOG_ADD = "Add"
+DOWNLOAD = "Download as CSV"
+DOWNLOAD_NAME = "stunpace-shots.csv"
+SHOW_DISCARDED = "Show what was left out"
+COLUMNS = ("When", "Player", "Set-up", "Tip height", "Pace", "Into the ball", "Result", "")
+EDIT = "Edit"
+EDIT_TITLE = "Shot of {when}"
+NOTE = "Note"
+SAVE = "Save"
+CLOSE = "Close"
+DISCARD = "Leave this shot out"
+RESTORE = "Take this shot back in"
+CLEAR_RESULT = "Clear the result"
+LEFT_OUT = "left out"
+SAVED_SHOT = "Saved."
+ADD_PLAYER = "Add a player"
+ADD_CUE = "Add a cue"
+ADD_TABLE = "Add a table"
+ADD_SETUP = "Add a set-up"
+NICKNAME = "Nickname"
+NAME_LABEL = "Name"
+CUE_MASS = "Mass, g"
+CUE_LENGTH = "Length, mm"
+TIP_WIDTH = "Tip width, mm"
+TABLE_LENGTH = "Length between the cushions, mm"
+TABLE_WIDTH = "Width between the cushions, mm"
+POCKET = "Pocket"
+POCKET_NAME = {
+    "bottom_left": "Bottom left (baulk)",
+    "bottom_right": "Bottom right (baulk)",
+    "middle_left": "Middle left",
+    "middle_right": "Middle right",
+    "top_left": "Top left",
+    "top_right": "Top right",
+}
+FROM_LEFT = "{what}: mm from the left cushion"
+FROM_BOTTOM = "{what}: mm from the bottom cushion"
+THE_WHITE = "White"
+THE_OBJECT_BALL = "Object ball"
+THE_NEXT_BALL = "Next ball (if any)"
+THE_LANDING = "Middle of the landing area"
+LANDING_SIZE = "Landing area: width across, mm"
+ADDED = "{what} is in the log."
+FILL_IN = "Fill in {missing}."
+
+
+def shot_hint(pace: str, is_potted: bool | None) -> str:
+    """Return what a shot's mark says when it is pointed at."""
+    if is_potted is None:
+        return pace
+    return f"{pace}, {(POTTED if is_potted else MISSED).lower()}"
+
+
+def height_chance(answer: "PaceAnswer") -> str:
+    """Return how often a tip height would come right, in words, with its number of shots."""
+    shots = f"{answer.n_shots} shot" + ("" if answer.n_shots == 1 else "s")
+    return f"right {answer.chance_at_own_spread:.0%} with your spread, {shots}"
+
+
+def waiting(n_waiting: int) -> str:
+    """Return how many strokes wait for their result."""
+    return WAITING_ONE if n_waiting == 1 else WAITING.format(n=n_waiting)
+
+
+def live_state(status: "LiveStatus | None") -> str:
+    """Return what the live session is doing, in words."""
+    if status is None:
+        return STATE_IDLE
+    said = _STATE.get(str(status.state), str(status.state))
+    lost = "" if not status.n_lost else ", " + STATE_LOST.format(n_lost=status.n_lost)
+    return said + lost
+
+
+def is_live(status: "LiveStatus") -> bool:
+    """Return whether strokes can still come in."""
+    return str(status.state) in _LIVE
+
+
+def trend(found: HitTrend, lost: str) -> str:
+    """Return whether the cue slowed into the ball, and by how much where it did."""
+    if found is HitTrend.SLOWING:
+        return f"{TREND[found]}, {LOST_FROM_PEAK.format(pace=lost)}"
+    return TREND[found]
+
+
+def side(side_mm: float) -> str:
+    """Return how much side, and which."""
+    return f"{abs(side_mm):.1f} mm {LEFT_RIGHT[0] if side_mm > 0 else LEFT_RIGHT[1]}-hand side"
+
+
+def sentence(text: str) -> str:
+    """Return a text with its first letter large."""
+    return text[:1].upper() + text[1:]
+
+
+def listed(names: list[str]) -> str:
+    """Return names as a list in words."""
+    if len(names) < 2:
+        return "".join(names)
+    return ", ".join(names[:-1]) + " and " + names[-1]
