@@ -87,7 +87,10 @@ def strokes(
 
     recording = load_recording(file)
     mounting = _mounting(recording.mounting, cue_axis, sensor_from_butt_m, cue_length_m)
-    found = analyse(recording, mounting=mounting).strokes
+    try:
+        found = analyse(recording, mounting=mounting).strokes
+    except SignalError as error:
+        raise SignalError(f"{file}: {error}") from error
     for problem in recording.problems:
         click.echo(f"note: {problem}", err=True)
     if as_json:
