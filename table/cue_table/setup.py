@@ -209,6 +209,12 @@ class SetUp:
         seen = 0.5 * self.table.opening_m(self.pocket) * square_on - BALL_RADIUS_M
         return float(np.arctan2(max(seen, 0.0), self.pot_distance_m))
 
+    @property
+    def others_m(self) -> tuple[Point, ...]:
+        """Return the balls the white may run into afterwards: the next ball first."""
+        first = () if self.next_ball_m is None else (self.next_ball_m,)
+        return first + self.obstacles_m
+
     def check(self) -> None:
         """Raise TableError if the set-up makes no sense; names the value and the allowed range."""
         if self.pocket not in POCKETS:

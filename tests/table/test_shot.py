@@ -13,7 +13,7 @@ from cue_table.cloth import Cloth
 from cue_table.collision import BallContact, hit
 from cue_table.cushion import DEFAULT_CUSHION
 from cue_table.errors import TableError
-from cue_table.motion import Motion, run_out
+from cue_table.motion import run_out
 from cue_table.setup import FULL_SIZE, SetUp, TableSize
 from cue_table.shot import (
     landing_band_m_s,
@@ -23,6 +23,7 @@ from cue_table.shot import (
     play,
     play_many,
 )
+from cue_table.state import Motion
 from cue_table.stun import arrival_spin_ratio, dead_stun_tip_speed_m_s
 from cue_table.tip import Cue, tip_speed_for_m_s
 
@@ -277,3 +278,14 @@ def test_smaller_table_has_its_own_cushions():
     run = play(setup, 2.0, below_centre_m=0.0)
     assert np.all(run.points_m[:, 0] <= 0.9 - BALL_RADIUS_M + 1e-9)
     assert np.all(run.points_m[:, 1] <= 1.8 - BALL_RADIUS_M + 1e-9)
+
+
+def test_white_that_runs_into_the_next_ball_says_so():
+    free = play(SIDE, 1.6, below_centre_m=LOW_M)
+    crowded = replace(SIDE, next_ball_m=tuple(free.points_m[-1]))
+    run = play(crowded, 1.6, below_centre_m=LOW_M)
+    assert any("runs into the next ball" in words for words in run.warnings)
+    assert not any("next ball" in words for words in free.warnings)
+    blocked = replace(SIDE, obstacles_m=(tuple(free.points_m[-1]),))
+    words = play(blocked, 1.6, below_centre_m=LOW_M).warnings
+    assert any("runs into a ball in its way" in sentence for sentence in words)
