@@ -4,6 +4,7 @@ The columns are specified in ``recordings/FORMAT.md``, section "Generic CSV".
 """
 
 import os
+from dataclasses import replace
 from pathlib import Path
 from typing import BinaryIO, Final
 
@@ -122,11 +123,11 @@ def _recording(head: CsvHead, table: FloatArray) -> Recording:
     rate_hz = fitted_rate_hz(values["time"])
     _check_rate(head, rate_hz)
     problems = [*_cut_problem(head), *_unit_problem(head, force, rate_hz)]
-    is_clipped, clip_problem = _clipped(head, values.get(CLIPPED_COLUMN), force)
+    is_clipped, range_m_s2, clip_problem = _clipped(head, values.get(CLIPPED_COLUMN), force)
     return Recording(
         name=head.name,
         samples=Samples(np.ascontiguousarray(values["time"]), force, rate, is_clipped, rate_hz),
-        sensor=head.notes.sensor,
+        sensor=replace(head.notes.sensor, accel_range_m_s2=range_m_s2),
         mounting=head.notes.mounting,
         start_utc=head.notes.start_utc,
         labels=head.notes.labels,
@@ -173,21 +174,22 @@ def _unit_problem(head: CsvHead, force: FloatArray, rate_hz: float) -> list[str]
 
 def _clipped(
     head: CsvHead, stated: FloatArray | None, force: FloatArray
-) -> tuple[BoolArray, list[str]]:
-    """Return where the range ended, and a sentence if that had to be told from flat tops."""
+) -> tuple[BoolArray, float | None, list[str]]:
+    """Return where the range ended, the range, and a sentence if flat tops had to tell it."""
+    range_m_s2 = head.notes.sensor.accel_range_m_s2
     if stated is not None:
-        return stated != 0, []
-    if head.notes.sensor.accel_range_m_s2 is not None:
-        return clipped(force, head.notes.sensor.accel_range_m_s2), []
+        return stated != 0, range_m_s2, []
+    if range_m_s2 is not None:
+        return clipped(force, range_m_s2), range_m_s2, []
     flat_m_s2 = range_from_flat_tops(force)
     if flat_m_s2 is None:
-        return np.zeros(len(force), dtype=bool), []
+        return np.zeros(len(force), dtype=bool), None, []
     marked = clipped(force, flat_m_s2)
     sentence = (
         f"{np.count_nonzero(marked)} samples stand at the file's largest value, "
         f"{flat_m_s2:.4g} m/s^2, and are taken as clipped; a comment accel_range_g would say so."
     )
-    return marked, [sentence]
+    return marked, flat_m_s2, [sentence]
 
 
 def write_csv(what: Recording | Samples, path: str | os.PathLike[str]) -> None:

@@ -12,6 +12,10 @@ from cue_sensors.samples import Calibration, Mounting, SensorInfo
 
 FORMAT: Final = "stunpace-recording/1"
 
+_OPTIONAL_TEXTS: Final = {"measured_utc"}
+_TEXTS: Final = {"kind", "name"} | _OPTIONAL_TEXTS
+_LENGTHS: Final = {"cue_axis": 3, "accel_bias_m_s2": 3, "gyro_bias_rad_s": 3, "accel_matrix": 9}
+
 
 @dataclass(frozen=True)
 class Description:
@@ -65,11 +69,27 @@ class Description:
 def _known(kind: type, content: dict[str, Any]) -> dict[str, Any]:
     """Return the fields this version knows; a later one may have written more."""
     names = {one.name for one in fields(kind)}
-    return {
-        key: tuple(value) if isinstance(value, list) else value
-        for key, value in content.items()
-        if key in names
-    }
+    return {key: _value(key, value) for key, value in content.items() if key in names}
+
+
+def _value(key: str, value: Any) -> Any:
+    """Return the value of a field, refusing one of the wrong sort."""
+    if key in _TEXTS:
+        is_right = isinstance(value, str) or (value is None and key in _OPTIONAL_TEXTS)
+    elif key in _LENGTHS:
+        is_right = value is None and key == "cue_axis"
+        is_right |= isinstance(value, list) and len(value) == _LENGTHS[key]
+        is_right = is_right and all(map(_is_number, value or ()))
+    else:
+        is_right = value is None or _is_number(value)
+    if not is_right:
+        raise ValueError(f"its field {key} is {value!r}")
+    return tuple(value) if isinstance(value, list) else value
+
+
+def _is_number(value: Any) -> bool:
+    """Return whether a JSON value is a number."""
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
 def _calibration(content: dict[str, Any] | None) -> Calibration | None:

@@ -4,7 +4,6 @@ import os
 from pathlib import Path
 from typing import Final
 
-from cue_sensors.errors import RecordingError
 from cue_sensors.read import MAX_BYTES, check_size, file_error, read_recording
 from cue_sensors.samples import Recording
 from cue_sensors.walk import MAGIC
@@ -32,6 +31,21 @@ def load_recording(path: str | os.PathLike[str], *, max_bytes: int = MAX_BYTES) 
     RecordingError
         If the file cannot be read as it is; the sentence says where and what to do.
     """
+    if is_recording(path, max_bytes=max_bytes):
+        return read_recording(path, max_bytes=max_bytes)
+    from cue_sensors.csv_file import read_csv  # pandas takes half a second to import
+
+    return read_csv(path, max_bytes=max_bytes)
+
+
+def is_recording(path: str | os.PathLike[str], *, max_bytes: int = MAX_BYTES) -> bool:
+    """Return whether a file is a recording, perhaps a damaged one, rather than text.
+
+    Raises
+    ------
+    RecordingError
+        If it cannot be read, is empty or too large.
+    """
     name = os.fspath(path)
     try:
         with Path(path).open("rb") as file:
@@ -39,11 +53,4 @@ def load_recording(path: str | os.PathLike[str], *, max_bytes: int = MAX_BYTES) 
             start = file.read(SNIFFED_BYTES)
     except OSError as error:
         raise file_error(name, error) from error
-    if start.startswith(MAGIC) or b"\x00" in start:
-        return read_recording(path, max_bytes=max_bytes)
-    from cue_sensors.csv_file import read_csv  # pandas takes half a second to import
-
-    return read_csv(path, max_bytes=max_bytes)
-
-
-__all__ = ["RecordingError", "load_recording"]
+    return start.startswith(MAGIC) or b"\x00" in start
