@@ -60,7 +60,7 @@ SETUPS = {
         white_m=(1.355, 2.496),
         object_ball_m=(0.5, 2.9),
         pocket="top_left",
-        next_ball_m=(0.889, 2.677),
+        next_ball_m=(0.889, 3.245),
         landing_area_m=((0.36, 1.92), (0.92, 1.92), (0.92, 2.44), (0.36, 2.44)),
     ),
 }

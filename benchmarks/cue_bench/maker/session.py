@@ -1,6 +1,7 @@
 """One made session: motion, sensor, notifications, and the truth on the recording's time axis."""
 
 import dataclasses
+import json
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -174,7 +175,8 @@ def _truth(
         filter_delay_s=filter_delay_s(settings),
         seed=seed,
         n_lost_notifications=sent.n_lost_notifications,
-        sensor=dataclasses.asdict(settings.sensor),
+        # Through JSON, so that what is read back from a file is equal.
+        sensor=json.loads(json.dumps(dataclasses.asdict(settings.sensor))),
     )
 
 
