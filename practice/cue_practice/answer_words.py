@@ -11,6 +11,8 @@ if TYPE_CHECKING:
 
 _OVERRULED_SD = 2.0
 _FEW = 5
+_FEWEST_TO_CONTRADICT = 2
+_REVERSED_SHARE = 0.6
 
 
 def in_words(answer: "PaceAnswer", log_pace: FloatArray, result: IntArray) -> tuple[str, ...]:
@@ -101,9 +103,12 @@ def _missing_results(answer: "PaceAnswer") -> list[str]:
 
 
 def _is_contradictory(log_pace: FloatArray, result: IntArray) -> bool:
-    """Return whether the soft shots had too much and the hard ones too little."""
+    """Return whether most pairs of a shot with too little and one with too much are reversed."""
     little, much = log_pace[result < 0], log_pace[result > 0]
-    return bool(len(little) and len(much) and np.median(little) > np.median(much))
+    if min(len(little), len(much)) < _FEWEST_TO_CONTRADICT:
+        return False
+    is_reversed = little[:, np.newaxis] > much[np.newaxis, :]
+    return bool(is_reversed.mean() > _REVERSED_SHARE)
 
 
 def _overruled(answer: "PaceAnswer") -> list[str]:

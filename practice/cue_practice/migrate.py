@@ -95,9 +95,9 @@ def _migrate_sqlite(engine: Engine, target: str) -> None:
         return
     bare = create_engine(engine.url, poolclass=NullPool, connect_args={"timeout": BUSY_SECONDS})
     event.listen(bare, "connect", lambda raw, _: setattr(raw, "isolation_level", None))
+    with bare.connect() as connection:  # no transaction yet: SQLite changes its mode outside only
+        connection.exec_driver_sql("PRAGMA journal_mode=WAL").scalar()
     event.listen(bare, "begin", lambda connection: connection.exec_driver_sql("BEGIN IMMEDIATE"))
-    with bare.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
-        connection.exec_driver_sql("PRAGMA journal_mode=WAL")
     with bare.begin() as connection:
         _run(connection, target)
         if connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:

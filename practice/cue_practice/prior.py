@@ -4,14 +4,14 @@ The right band is described on the natural logarithm of pace, so 0.08 means 8 %.
 """
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 from cue_table.cloth import DEFAULT_CLOTH, Cloth
 from cue_table.conditions import Conditions
 from cue_table.setup import SetUp
 from cue_table.shot import landing_band_m_s, middle_pace_m_s
+from cue_table.stun import dead_stun_tip_speed_m_s
 from cue_table.tip import DEFAULT_CUE, Cue
 
 FRICTION_SD_SHARE = 0.16
@@ -23,6 +23,9 @@ RESTITUTION_SD = 0.02
 
 HEIGHT_SD_M = 0.001
 """How truly a player keeps to a tip height he has set himself; an assumption of ours."""
+
+NO_STUN_HEIGHT_DOUBT_LOG = 0.05
+"""The same at centre height and above, where there is no dead stun; an assumption of ours."""
 
 MODEL_SD_LOG = 0.06
 """What the model itself gets wrong, above all at the cushion, where it is 4 % off the measured
@@ -99,8 +102,7 @@ class PacePrior:
         """Return what the table model expects of a set-up at a tip height.
 
         The band is that of the paces whose white stops in the landing area. Its centre is as
-        unsure as cloth, tip and height are, each moved by its own uncertainty through the model,
-        and as the model itself is.
+        unsure as cloth, tip and height make the pace of dead stun, and as the model itself is.
 
         Parameters
         ----------
@@ -132,35 +134,34 @@ def _from_table(setup: SetUp, below_m: float, side_m: float, conditions: Conditi
             half_width_sd_log=NO_BAND_HALF_WIDTH_SD_LOG,
             source=NO_BAND_SOURCE,
         )
-    centre = math.sqrt(band[0] * band[1])
-    shifts = list(_shifts_log(setup, below_m, side_m, conditions, centre))
+    doubts = _centre_doubts_log(setup, below_m, conditions)
     return PacePrior(
-        centre_m_s=centre,
-        centre_sd_log=math.hypot(MODEL_SD_LOG, *shifts),
+        centre_m_s=math.sqrt(band[0] * band[1]),
+        centre_sd_log=math.hypot(MODEL_SD_LOG, *doubts),
         half_width_log=max(math.log(band[1] / band[0]) / 2.0, _MIN_HALF_WIDTH_LOG),
         band_m_s=band,
         source="the table model",
     )
 
 
-def _shifts_log(
-    setup: SetUp, below_m: float, side_m: float, conditions: Conditions, centre_m_s: float
-) -> Iterator[float]:
-    """Yield how far the centre moves for one standard uncertainty of cloth, tip and height."""
-    cloth, cue = conditions.cloth, conditions.cue
-    for sign in (-1.0, 1.0):
-        friction = cloth.sliding_friction * (1.0 + sign * FRICTION_SD_SHARE)
-        restitution = cue.tip_restitution + sign * RESTITUTION_SD
-        other_cloth = replace(conditions, cloth=replace(cloth, sliding_friction=friction))
-        other_tip = replace(conditions, cue=replace(cue, tip_restitution=restitution))
-        for height_m, other in (
-            (below_m, other_cloth),
-            (below_m, other_tip),
-            (min(below_m + sign * HEIGHT_SD_M, cue.safe_offset_m), conditions),
-        ):
-            band = landing_band_m_s(setup, height_m, side_m, other)
-            if band is None:  # the band is lost altogether: as unsure as without one
-                yield NO_BAND_SD_LOG / math.sqrt(2.0)
-            else:
-                shift = math.log(math.sqrt(band[0] * band[1]) / centre_m_s)
-                yield shift / math.sqrt(2.0)  # two signs each, of which one happens
+def _centre_doubts_log(
+    setup: SetUp, below_m: float, conditions: Conditions
+) -> tuple[float, float, float]:
+    """Return how far cloth, tip and height may move the right pace, as shares of it.
+
+    Dead stun stands for the whole shot here: its pace goes with the root of friction and with
+    1 / (1 + restitution), exactly; how it goes with height is asked of its closed form.
+    """
+    tip = RESTITUTION_SD / (1.0 + conditions.cue.tip_restitution)
+    return FRICTION_SD_SHARE / 2.0, tip, _height_doubt_log(setup, below_m, conditions)
+
+
+def _height_doubt_log(setup: SetUp, below_m: float, conditions: Conditions) -> float:
+    """Return how far a wrong height moves the pace of dead stun."""
+    cue, cloth = conditions.cue, conditions.cloth
+    low = max(below_m - HEIGHT_SD_M, HEIGHT_SD_M)
+    high = min(below_m + HEIGHT_SD_M, cue.safe_offset_m)
+    if high <= low:
+        return NO_STUN_HEIGHT_DOUBT_LOG
+    paces = [dead_stun_tip_speed_m_s(setup.travel_m, at, cue, cloth) for at in (low, high)]
+    return abs(math.log(paces[1] / paces[0])) / (high - low) * HEIGHT_SD_M

@@ -117,6 +117,7 @@ def series_view(row: SeriesRow, n_shots: int, n_graded: int, n_right: int) -> Se
         called_pace_m_s=row.called_pace_m_s,
         started_utc=row.started_utc,
         ended_utc=row.ended_utc,
+        conditions=row.conditions,
         note=row.note,
         is_discarded=row.is_discarded,
         n_shots=n_shots,

@@ -42,6 +42,7 @@ class SeriesEntries(Store):
         side_m: float = 0.0,
         called_pace_m_s: float | None = None,
         started_utc: datetime | None = None,
+        conditions: str = "",
         note: str = "",
     ) -> Series:
         """Begin a series: say what is held.
@@ -56,6 +57,8 @@ class SeriesEntries(Store):
             The pace to keep; None leaves the pace free.
         started_utc : datetime or None
             With a time zone; None for now.
+        conditions : str
+            What may matter besides: cloth, mark chalked anew.
         note : str
             The player's or coach's words.
 
@@ -84,6 +87,7 @@ class SeriesEntries(Store):
                 called_pace_m_s=called_pace_m_s,
                 started_utc=aware(started_utc or now_utc(), "started_utc"),
                 ended_utc=None,
+                conditions=conditions,
                 note=note,
                 is_discarded=False,
                 **held,
@@ -153,6 +157,7 @@ class SeriesEntries(Store):
         side_m: float | Unset = UNSET,
         called_pace_m_s: float | Unset | None = UNSET,
         ended_utc: datetime | Unset | None = UNSET,
+        conditions: str | Unset = UNSET,
         note: str | Unset = UNSET,
         is_discarded: bool | Unset = UNSET,
     ) -> Series:
@@ -166,8 +171,8 @@ class SeriesEntries(Store):
             What is held.
         ended_utc : datetime or None
             When it ended, with a time zone.
-        note : str
-            The player's or coach's words.
+        conditions, note : str
+            What may matter besides, and the player's or coach's words.
         is_discarded : bool
             True leaves the series and its shots out everywhere.
 
@@ -185,7 +190,7 @@ class SeriesEntries(Store):
             tip_below_centre_m=tip_below_centre_m, side_m=side_m, called_pace_m_s=called_pace_m_s
         )
         within(**{key: value for key, value in held.items() if value is not None})
-        values = held | given(note=note, is_discarded=is_discarded)
+        values = held | given(conditions=conditions, note=note, is_discarded=is_discarded)
         if not isinstance(ended_utc, Unset):
             values["ended_utc"] = None if ended_utc is None else aware(ended_utc, "ended_utc")
         with self._write() as session:

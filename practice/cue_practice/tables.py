@@ -134,6 +134,7 @@ class SeriesRow(Base):
     called_pace_m_s: Mapped[float | None]
     started_utc: Mapped[datetime]
     ended_utc: Mapped[datetime | None]
+    conditions: Mapped[str]
     note: Mapped[str]
     is_discarded: Mapped[bool]
 

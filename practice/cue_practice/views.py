@@ -132,8 +132,10 @@ class Series:
         First shot or entry.
     ended_utc : datetime or None
         None while it goes on.
+    conditions : str
+        What may matter besides, for example ``"cloth brushed, mark chalked anew"``.
     note : str
-        The player's or coach's words, for example on the cloth.
+        The player's or coach's words.
     is_discarded : bool
         Left out everywhere, can be restored.
     n_shots, n_graded, n_right : int
@@ -150,6 +152,7 @@ class Series:
     called_pace_m_s: float | None
     started_utc: datetime
     ended_utc: datetime | None = None
+    conditions: str = ""
     note: str = ""
     is_discarded: bool = False
     n_shots: int = 0

@@ -137,6 +137,7 @@ def upgrade() -> None:
         sa.Column("called_pace_m_s", sa.Double(), nullable=True),
         sa.Column("started_utc", sa.DateTime(), nullable=False),
         sa.Column("ended_utc", sa.DateTime(), nullable=True),
+        sa.Column("conditions", sa.Text(), nullable=False),
         sa.Column("note", sa.Text(), nullable=False),
         sa.Column("is_discarded", sa.Boolean(), nullable=False),
         sa.ForeignKeyConstraint(["cue_id"], ["cue.cue_id"], name=op.f("fk_series_cue_id_cue")),

@@ -1,0 +1,124 @@
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+
+from cue_practice.log import PracticeLog
+from cue_practice.views import Series
+from cue_signal.stroke import Stroke, StrokeFlag, StrokeTrace
+from cue_table.setup import FULL_SIZE, SetUp
+
+EVENING_UTC = datetime(2026, 3, 4, 18, 30, tzinfo=UTC)
+
+
+@pytest.fixture
+def setup() -> SetUp:
+    """A set-up of our own, full-size table, landing area to the left of the object ball."""
+    return SetUp(
+        name="Long lane",
+        table=FULL_SIZE,
+        white_m=(0.889, 2.0),
+        object_ball_m=(1.1, 2.6),
+        pocket="top_right",
+        next_ball_m=(0.4, 1.2),
+        landing_area_m=((0.2, 2.0), (0.9, 2.0), (0.9, 2.9), (0.2, 2.9)),
+    )
+
+
+@pytest.fixture
+def log(tmp_path) -> Iterator[PracticeLog]:
+    with PracticeLog(tmp_path / "log.sqlite3") as opened:
+        yield opened
+
+
+@dataclass(frozen=True)
+class Bench:
+    """A log with a player, a cue, a table, a set-up, a series and a recording."""
+
+    log: PracticeLog
+    series: Series
+    recording_id: int
+    make_stroke: Callable[..., Stroke]
+
+    def add(self, *strokes: Stroke, series_id: int | None = None):
+        """Enter strokes and return their shots."""
+        return self.log.add_strokes(self.recording_id, series_id or self.series.series_id, strokes)
+
+    def play(self, *paces_and_grades: tuple[float, str | None], start_s: float = 10.0):
+        """Enter shots of these paces, tap their grades and return them."""
+        strokes = [
+            self.make_stroke(start_s + 20.0 * k, tip_speed_m_s=pace)
+            for k, (pace, _) in enumerate(paces_and_grades)
+        ]
+        shots = self.add(*strokes)
+        for shot, (_, grade) in zip(shots, paces_and_grades, strict=True):
+            if grade is not None:
+                self.log.set_result(shot.shot_id, grade=grade)
+        return [self.log.shot(shot.shot_id) for shot in shots]
+
+    def another_series(self, **changed) -> Series:
+        """Begin another series, with some settings changed."""
+        kept = {
+            name: getattr(self.series, name)
+            for name in ("player_id", "cue_id", "table_id", "setup_id", "tip_below_centre_m")
+        }
+        return self.log.add_series(**(kept | changed))
+
+
+@pytest.fixture
+def make_stroke() -> Callable[..., Stroke]:
+    """Return a function that makes a stroke at a time, any measure of it changed by name."""
+
+    def make(impact_time_s: float, **changed) -> Stroke:
+        time_s = impact_time_s + np.linspace(-2.0, 0.5, 501)
+        trace = StrokeTrace(
+            time_s=time_s, speed_m_s=np.cos(time_s), accel_m_s2=-np.sin(time_s),
+            tip_lateral_m=np.sin(time_s) * 1e-3,
+        )  # fmt: skip
+        values = {
+            "impact_time_s": impact_time_s,
+            "backswing_start_s": impact_time_s - 1.4,
+            "rear_s": impact_time_s - 0.9,
+            "delivery_start_s": impact_time_s - 0.4,
+            "follow_through_end_s": impact_time_s + 0.4,
+            "tip_speed_m_s": 2.0,
+            "tip_speed_sd_m_s": 0.02,
+            "peak_speed_m_s": 2.02,
+            "peak_time_s": impact_time_s - 0.01,
+            "accel_at_hit_m_s2": 0.5,
+            "accel_at_hit_sd_m_s2": 0.4,
+            "speed_lost_m_s": 0.02,
+            "slowing_probability": 0.1,
+            "level_probability": 0.7,
+            "backswing_m": 0.22,
+            "backswing_sd_m": 0.01,
+            "rear_pause_s": 0.3,
+            "delivery_s": 0.4,
+            "follow_through_m": 0.15,
+            "feathers": 3,
+            "smoothness": None,
+            "tip_lateral_m": -0.001,
+            "flags": frozenset({StrokeFlag.CLIPPED_HIT, StrokeFlag.NO_TIP_DISTANCE}),
+            "trace": trace,
+        }
+        return Stroke(**(values | changed))
+
+    return make
+
+
+@pytest.fixture
+def bench(log, setup, make_stroke, tmp_path) -> Bench:
+    player = log.add_player("Heron")
+    cue = log.add_cue("ash", player_id=player.player_id)
+    table = log.add_table("Attic table")
+    entry = log.add_setup(setup, table.table_id)
+    series = log.add_series(
+        player.player_id, cue.cue_id, table.table_id, entry.setup_id, 0.0095,
+        started_utc=EVENING_UTC,
+    )  # fmt: skip
+    file = tmp_path / "evening.mcap"
+    file.write_bytes(b"not read here")
+    recording = log.add_recording(file, start_utc=EVENING_UTC)
+    return Bench(log, series, recording.recording_id, make_stroke)
