@@ -148,12 +148,17 @@ def put_desk(server: flask.Flask, desk: Desk) -> None:
     server.config[_CONFIG_KEY] = desk
 
 
-def desk() -> Desk:
-    """Return the desk of the dashboard that is answering just now."""
-    found = flask.current_app.config[_CONFIG_KEY]
+def desk_of(server: flask.Flask) -> Desk:
+    """Return the desk of a server that `put_desk` was called for."""
+    found = server.config[_CONFIG_KEY]
     if not isinstance(found, Desk):
         raise TypeError("the dashboard was made without create_app")
     return found
+
+
+def desk() -> Desk:
+    """Return the desk of the dashboard that is answering just now."""
+    return desk_of(flask.current_app)
 
 
 def _rehearsal(path: Path, speed: float) -> Any:

@@ -7,10 +7,12 @@ calls itself a development server and prints so.
 import errno
 import logging
 from collections.abc import Callable
+from typing import Any
 
 import dash
 from waitress.server import create_server
 
+from cue_dashboard.desk import desk_of
 from cue_dashboard.errors import DashboardError, PortBusyError
 
 N_THREADS = 8
@@ -46,7 +48,7 @@ def serve(
     DashboardError
         If the system does not let this program listen there.
     """
-    server = _open(app, host, port)
+    server = open_server(app, host, port)
     address = f"http://{host}:{server.effective_port}/"
     _logger.info("serving on %s", address)
     try:
@@ -56,12 +58,26 @@ def serve(
     except KeyboardInterrupt:
         pass
     finally:
+        desk_of(app.server).stop()
         server.close()
         server.task_dispatcher.shutdown(cancel_pending=True, timeout=1)
 
 
-def _open(app: dash.Dash, host: str, port: int):  # type: ignore[no-untyped-def]
-    """Open the listening socket, or say why not."""
+def open_server(app: dash.Dash, host: str = "127.0.0.1", port: int = 8050) -> Any:
+    """Return a waitress server that listens already; its `run` serves until its `close`.
+
+    Parameters
+    ----------
+    app : dash.Dash
+        What `create_app` returned.
+    host, port : str, int
+        Where to listen; `effective_port` of the result is the port that was got.
+
+    Raises
+    ------
+    PortBusyError, DashboardError
+        As for `serve`.
+    """
     try:
         return create_server(app.server, host=host, port=port, threads=N_THREADS, ident=None)
     except OSError as fault:

@@ -100,7 +100,7 @@ _STATE = {
     "failed": STATE_FAILED,
 }
 _LIVE = ("starting", "running")
-STATE_LOST = "{n_lost} packets lost"
+STATE_LOST = "{n_lost} samples lost on the way"
 LAST_PACE = "Last pace"
 NO_STROKE_YET = "Waiting for the first stroke"
 NO_STROKE_IDLE = "Start a recording and the pace of each stroke shows here"
@@ -367,9 +367,9 @@ def live_state(status: "LiveStatus | None") -> str:
     """Return what the live session is doing, in words."""
     if status is None:
         return STATE_IDLE
-    said = _STATE.get(str(status.state), str(status.state))
     lost = "" if not status.n_lost else ", " + STATE_LOST.format(n_lost=status.n_lost)
-    return said + lost
+    said = _STATE[str(status.state)] + lost
+    return f"{said}. {status.problem}" if status.problem else said
 
 
 def is_live(status: "LiveStatus") -> bool:

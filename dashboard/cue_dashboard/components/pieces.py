@@ -14,7 +14,6 @@ Id = str | dict[str, Any]
 
 GRAPH_CONFIG: Any = {"displayModeBar": False, "displaylogo": False, "showTips": False}
 FIELD_SIZE = "lg"
-PLACEHOLDER_PX = 300
 
 
 def aria(**states: str | bool | None) -> dict[str, Any]:
@@ -70,17 +69,13 @@ def graph(
     aspect: float | None = None,
 ) -> dcc.Graph:
     """Return a graph as wide as its place, with its figure's height, a given one or an aspect."""
-    if aspect is not None:
-        style = plan_style(aspect)
-    else:
-        height = height_px or (PLACEHOLDER_PX if figure is None else figure.layout.height)
-        style = {"height": f"{height}px"}
+    height = height_px or (None if figure is None else figure.layout.height)
     return dcc.Graph(
         id=graph_id,
         figure=go.Figure() if figure is None else figure,
         config=GRAPH_CONFIG,
         responsive=True,
-        style=style,
+        style={"height": f"{height}px"} if aspect is None else plan_style(aspect),
     )
 
 

@@ -2,14 +2,18 @@
 
 from typing import Any
 
+import numpy as np
 import plotly.graph_objects as go
+from numpy.typing import NDArray
 
 from cue_dashboard.theme import Palette, bare_figure
 from cue_dashboard.units import PaceScale
+from cue_signal.stroke import FloatArray
 
 TRACE_HEIGHT_PX = 120
-POINTS_KEPT = 700
-"""What the browser keeps: ten seconds at 50 to 70 points a second."""
+POINTS_PER_S = 100
+"""As fine as a screen shows; a sensor may send many more."""
+POINTS_KEPT = 10 * POINTS_PER_S
 
 
 def live_figure(palette: Palette, scale: PaceScale) -> go.Figure:
@@ -36,6 +40,21 @@ def live_figure(palette: Palette, scale: PaceScale) -> go.Figure:
     )
     figure.update_layout(uirevision="live")
     return figure
+
+
+def is_drawn(time_s: FloatArray, *, after_s: float) -> NDArray[np.bool_]:
+    """Return which samples are drawn: the newer ones, and no more of them than a screen shows.
+
+    Parameters
+    ----------
+    time_s : ndarray, shape (n,)
+        Times of the samples at hand, rising.
+    after_s : float
+        Time of the last sample drawn so far, minus infinity for none.
+    """
+    slot = np.floor(time_s * POINTS_PER_S)
+    is_first_of_slot = np.diff(slot, prepend=-np.inf) > 0
+    return np.asarray(is_first_of_slot & (slot > np.floor(after_s * POINTS_PER_S)), dtype=np.bool_)
 
 
 def live_extension(

@@ -27,7 +27,7 @@ from cue_practice.views import Series, SetUpEntry
 PATH = "/"
 TITLE = words.TABLE_TITLE
 
-TICK_MS = 300
+TICK_MS = 200
 TRACE_TICK_MS = 100
 USUAL_TIP_MM = 9.5
 """One tip below centre, where a first series starts; common practice, no source."""
@@ -309,7 +309,7 @@ def _where_card() -> html.Section:
             segments(
                 words.WHERE_TITLE, ids.TABLE_WHERE_KIND, kinds, value="cushion", fullWidth=True
             ),
-            graph(ids.TABLE_PLAN),
+            graph(ids.TABLE_PLAN, aspect=1),
             html.Div(
                 [
                     html.Div(nudges, className="nudges"),

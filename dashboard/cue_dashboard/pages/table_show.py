@@ -12,7 +12,7 @@ from dash import Input, Output, State, html, no_update
 from cue_dashboard import ids, words
 from cue_dashboard.components.pieces import aria, mark, plan_style
 from cue_dashboard.desk import Desk, desk
-from cue_dashboard.figures.live import live_extension, live_figure
+from cue_dashboard.figures.live import is_drawn, live_extension, live_figure
 from cue_dashboard.figures.plan import plan_figure, whole_table, window
 from cue_dashboard.judging import Judged, Pick, shot_in_hand
 from cue_dashboard.questions import Held
@@ -314,7 +314,7 @@ def extend_trace(_n: Any, cursor: Any, state: Any, scheme: Any, unit: str) -> tu
     # a new unit or scheme draws the trace afresh, so all of it is sent again
     look = f"{scheme}|{unit}"
     after_s = cursor["time_s"] if cursor and cursor["look"] == look else float("-inf")
-    is_new = status.trace_time_s > after_s
+    is_new = is_drawn(status.trace_time_s, after_s=after_s)
     if not is_new.any():
         return no_update, no_update
     time_s = status.trace_time_s[is_new].tolist()
