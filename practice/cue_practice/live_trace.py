@@ -15,6 +15,10 @@ from cue_sensors.samples import FloatArray, Samples
 KEPT_S: Final = 10.0
 """As much as a screen shows."""
 STILL_S: Final = 0.2
+STILL_ANEW_S: Final = 1.0
+"""A cue that lies another way than before, or gains speed evenly, is watched for this long."""
+SAME_REST_M_S2: Final = 0.5
+"""Force in two rests of the same cue, which may tilt by three degrees between them."""
 STILL_M_S2: Final = 0.35
 """Spread of the force of a cue held still, all axes together."""
 FORGET_S: Final = 2.0
@@ -65,13 +69,26 @@ class SpeedTrace:
 
     def _stand_still(self, now_s: float) -> None:
         """Set the speed to zero, and gravity anew, if the cue stands still."""
-        while self._recent and self._recent[0][0] < now_s - STILL_S:
+        while self._recent[0][0] < now_s - STILL_ANEW_S:
             self._recent.popleft()
-        forces = np.array([force for _, force in self._recent])
-        is_long = now_s - self._recent[0][0] > STILL_S / 2 and len(forces) > 2
-        if is_long and math.sqrt(float(np.var(forces, axis=0).sum())) < STILL_M_S2:
-            self._speed = 0.0
-            self._rest_m_s2 = forces.mean(axis=0)
+        rest = self._rest_over(now_s - STILL_S)
+        if rest is not None and not self._is_as_before(rest):
+            is_watched = now_s - self._recent[0][0] > 0.9 * STILL_ANEW_S
+            rest = self._rest_over(now_s - STILL_ANEW_S) if is_watched else None
+        if rest is not None:
+            self._speed, self._rest_m_s2 = 0.0, rest
+
+    def _is_as_before(self, rest_m_s2: FloatArray) -> bool:
+        """Return whether the cue lies as it did at the last rest."""
+        before = self._rest_m_s2
+        return before is not None and float(np.linalg.norm(rest_m_s2 - before)) < SAME_REST_M_S2
+
+    def _rest_over(self, start_s: float) -> FloatArray | None:
+        """Return the mean force since then if the cue stood still, None if not."""
+        forces = np.array([force for time_s, force in self._recent if time_s >= start_s])
+        if len(forces) < 3 or math.sqrt(float(np.var(forces, axis=0).sum())) > STILL_M_S2:
+            return None
+        return np.asarray(forces.mean(axis=0))
 
     def _forget(self, now_s: float) -> None:
         """Drop what no screen shows any more."""
