@@ -42,6 +42,7 @@ _FINE_BINS = 48
 """Shots of one grade are drawn together into this many paces where there are more."""
 
 _REACH_SD = 3.2
+_CENTRE_REACH_SD = 8.0  # the tails of its prior are heavy
 _TINY = 1e-300
 
 
@@ -238,7 +239,7 @@ def _on_even_paces(
 def _first_box(log_pace: FloatArray, prior: PacePrior) -> list[tuple[float, float]]:
     """Return where to look: all the prior allows, and wherever a shot was played."""
     centre = np.log(prior.centre_m_s)
-    reach = 2.0 * _REACH_SD * prior.centre_sd_log
+    reach = _CENTRE_REACH_SD * prior.centre_sd_log
     low, high = centre - reach, centre + reach
     if len(log_pace):
         low, high = min(low, log_pace.min() - 0.3), max(high, log_pace.max() + 0.3)
