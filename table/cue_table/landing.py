@@ -138,13 +138,21 @@ def _check_limits(greatest_cut_rad: float, nearest_m: float, furthest_m: float) 
         remedy="30 degrees is a usual choice.",
     )
     check_range(
-        "Least distance to the next ball", nearest_m, low=0.0, high=4.0, unit="m",
+        "Least distance to the next ball",
+        nearest_m,
+        low=0.0,
+        high=4.0,
+        unit="m",
         remedy="0.1 m leaves room for the bridge.",
-    )  # fmt: skip
+    )
     check_range(
-        "Greatest distance to the next ball", furthest_m, low=nearest_m + 0.01, high=4.5, unit="m",
+        "Greatest distance to the next ball",
+        furthest_m,
+        low=nearest_m + 0.01,
+        high=4.5,
+        unit="m",
         remedy="It must exceed the least distance.",
-    )  # fmt: skip
+    )
 
 
 def _cut_to_table(corners: FloatArray, table: TableSize) -> FloatArray:

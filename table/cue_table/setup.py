@@ -71,9 +71,13 @@ class TableSize:
         half = 0.5 * self.length_m
         check_range("Baulk line", self.baulk_line_m, low=0.0, high=half, unit="m", remedy=advice)
         check_range(
-            "Radius of the D", self.d_radius_m, low=0.0, high=self.width_m / 2, unit="m",
+            "Radius of the D",
+            self.d_radius_m,
+            low=0.0,
+            high=self.width_m / 2,
+            unit="m",
             remedy=advice,
-        )  # fmt: skip
+        )
         check_range(
             "Black spot", self.black_from_top_m, low=0.0, high=half, unit="m", remedy=advice
         )
@@ -293,9 +297,13 @@ class SetUp:
             what = f"corner {number} of the landing area"
             for axis, value, size in zip("xy", at, self._size(), strict=True):
                 check_range(
-                    f"{axis} of {what}", value, low=0.0, high=size, unit="m",
+                    f"{axis} of {what}",
+                    value,
+                    low=0.0,
+                    high=size,
+                    unit="m",
                     remedy="Keep it on the table.",
-                )  # fmt: skip
+                )
 
     def _size(self) -> Point:
         """Return width and length of the table."""
