@@ -261,15 +261,15 @@ def _one_series(log: PracticeLog, entry: SeriesFileEntry, held: _Held) -> Series
     ):
         if known.started_utc == entry.started_utc:
             return known
-    series = log.add_series(
+    return log.add_series(
         **asdict(held),
         tip_below_centre_m=entry.tip_below_centre_m,
         side_m=entry.side_m,
         called_pace_m_s=entry.called_pace_m_s,
         started_utc=entry.started_utc,
+        ended_utc=entry.ended_utc,
         note=entry.note,
     )
-    return log.edit_series(series.series_id, ended_utc=entry.ended_utc)
 
 
 def _keep_strokes(

@@ -119,7 +119,13 @@ class PacePrior:
         -------
         PacePrior
             Wide where no pace lands.
+
+        Raises
+        ------
+        cue_table.errors.TableError
+            If the tip would slip off the ball there.
         """
+        cue.check_offset(tip_below_centre_m, side_m)
         return _from_table(setup, tip_below_centre_m, side_m, Conditions(cue, cloth))
 
 

@@ -42,6 +42,7 @@ class SeriesEntries(Store):
         side_m: float = 0.0,
         called_pace_m_s: float | None = None,
         started_utc: datetime | None = None,
+        ended_utc: datetime | None = None,
         conditions: str = "",
         note: str = "",
     ) -> Series:
@@ -57,6 +58,8 @@ class SeriesEntries(Store):
             The pace to keep; None leaves the pace free.
         started_utc : datetime or None
             With a time zone; None for now.
+        ended_utc : datetime or None
+            With a time zone; None while it goes on.
         conditions : str
             What may matter besides: cloth, mark chalked anew.
         note : str
@@ -86,7 +89,7 @@ class SeriesEntries(Store):
                 setup_id=setup_id,
                 called_pace_m_s=called_pace_m_s,
                 started_utc=aware(started_utc or now_utc(), "started_utc"),
-                ended_utc=None,
+                ended_utc=None if ended_utc is None else aware(ended_utc, "ended_utc"),
                 conditions=conditions,
                 note=note,
                 is_discarded=False,
