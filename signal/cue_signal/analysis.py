@@ -135,7 +135,8 @@ def check_samples(samples: Samples) -> None:
     if n < 2 or duration_s < LEAST_DURATION_S:
         raise SignalError(
             f"Only {duration_s:.2f} s of samples; a stroke needs at least "
-            f"{LEAST_DURATION_S:.0f} s. Record from before the feathers until after the follow-through."
+            f"{LEAST_DURATION_S:.0f} s. Record from before the feathers until after the "
+            "follow-through."
         )
     if not samples.rate_hz >= LEAST_RATE_HZ:
         raise SignalError(

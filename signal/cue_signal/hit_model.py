@@ -251,7 +251,8 @@ def _shape_error(
     peak = table.shape_per_s.max(axis=1)[:, None, None]
     begun = passed > 1e-3
     error: FloatArray = np.abs(late - early) / np.sqrt(3.0)
-    return error + SHAPE_ERROR * (np.abs(shape) + 0.2 * peak * begun)
+    error += SHAPE_ERROR * (np.abs(shape) + 0.2 * peak * begun)
+    return error
 
 
 def _basis(start_s: float, stop_s: float, sd_m_s2: float, length_s: float) -> Basis:

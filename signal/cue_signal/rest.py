@@ -18,10 +18,11 @@ QUIET_MOST_M_S2 = 0.6
 QUIET_FACTOR = 2.0
 STEP_FACTOR = 4.0
 """A rest may be this much livelier than the quietest tenth of its window."""
-STEP_LEAST_M_S2 = 0.1
-STEP_MOST_M_S2 = 0.25
-"""Change of the mean force from one rest-long stretch to the next, below which a cue is still.
-Tremor of 8 to 12 Hz averages out over such a stretch; a slow backswing does not."""
+STEP_LEAST_M_S2 = 0.06
+STEP_MOST_M_S2 = 0.2
+"""Change of the smoothed force over the length of a rest, below which a cue is still."""
+TREMOR_S = 0.1
+"""Smoothing twice over this takes out physiological tremor (8 to 12 Hz), not a slow backswing."""
 STILL_RATE_RAD_S = 0.12
 """Angular rate of a held cue: well under one turn of a backswing."""
 
@@ -65,14 +66,16 @@ def step_m_s2(window: Window, n_samples: int) -> FloatArray:
     window : Window
         Samples.
     n_samples : int
-        Length of each stretch.
+        From the middle of the one to the middle of the other.
 
     Returns
     -------
     ndarray, shape (n,)
         Magnitude in m/s^2.
     """
-    mean = uniform_filter1d(window.force_m_s2, n_samples, axis=0, mode="nearest")
+    n_tremor = window.n_samples(TREMOR_S)
+    mean = uniform_filter1d(window.force_m_s2, n_tremor, axis=0, mode="nearest")
+    mean = uniform_filter1d(mean, n_tremor, axis=0, mode="nearest")
     half = n_samples // 2
     padded = np.pad(mean, ((half, half), (0, 0)), mode="edge")
     step: FloatArray = np.linalg.norm(padded[2 * half :] - padded[: len(padded) - 2 * half], axis=1)

@@ -63,10 +63,12 @@ def find_spikes(force_m_s2: FloatArray, *, period_s: float, is_loss: bool = Fals
             continue
         # sum over the pulse less the straight line between its neighbours
         inside = total[length + 1 : n] - total[1 : n - length]
-        area = period_s * (
-            inside - 0.5 * length * (force_m_s2[: n - length - 1] + force_m_s2[length + 1 :])
-        )
+        left, right = force_m_s2[: n - length - 1], force_m_s2[length + 1 :]
+        area = period_s * (inside - 0.5 * length * (left + right))
         size = -area[:, 0] if is_loss else np.linalg.norm(area, axis=1)
+        # beside a blow, the blow itself is a neighbour and turns the sign
+        is_beside = np.linalg.norm(right - left, axis=1) * length * period_s > np.abs(size)
+        size[is_beside] = 0.0
         middle = np.arange(len(area)) + 1 + length // 2
         better = size > best[middle]
         best[middle[better]] = size[better]

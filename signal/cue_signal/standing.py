@@ -15,23 +15,28 @@ import numpy as np
 from cue_sensors.samples import FloatArray
 from cue_signal.integrals import running_integral
 from cue_signal.rest import Rest
-from cue_signal.strapdown import ADDRESS_GAP_M, ADDRESS_GAP_SD_M, REST_SPEED_SD_M_S, Path
+from cue_signal.strapdown import (
+    ADDRESS_GAP_M,
+    ADDRESS_GAP_SD_M,
+    DRIFT_SD_M_S3,
+    LEAK_SD_M_S2,
+    LEAK_TRAVEL_M,
+    REST_SPEED_SD_M_S,
+    AfterHit,
+    Path,
+    reference_sd_m_s2,
+)
 from cue_signal.windows import Window
 
 MOST_RESTS = 5
 """Only this many quiet stretches before the hit are judged together."""
-MOVING_SPEED_SD_M_S = 0.25
+MOVING_SPEED_SD_M_S = 0.2
 ELSEWHERE_M = 0.15
 ELSEWHERE_SD_M = 0.12
 """A steady movement's speed, and how far from the ball a cue is that is not at it."""
 START_SPEED_SD_M_S = 0.3
 TOUCH_PERIODS = 1.0
-REFERENCE_SD_M_S2 = 0.05
-DRIFT_SD_M_S3 = 0.03
-REFERENCE_TILT_SD_M_S2 = 0.15
-DRIFT_TILT_SD_M_S3 = 0.12
-"""Drift of the raw integrals, with and without a gyroscope, before anything is known."""
-MOVING_LOG_ODDS = -1.5
+MOVING_LOG_ODDS = -0.5
 MOVING_LOG_ODDS_PER_S = -6.0
 REAR_LOG_ODDS = -0.5
 ELSEWHERE_LOG_ODDS = -3.0
@@ -39,20 +44,32 @@ NEVER_AT_BALL_LOG_ODDS = -2.0
 """Prior odds against being still at the ball: steady movement does not last, and a pause away
 from the ball comes at the rear, just before the delivery."""
 REAR_WITHIN_S = 1.0
+NO_RESTS_SCORE = -12.0
+"""Score of knowing nothing: an account that fits worse than this is not believed."""
 
 _AT_BALL, _ELSEWHERE, _MOVING = 0, 1, 2
 
 
 @dataclass(frozen=True)
 class Standing:
-    """The stretches in which the cue was still, and the last with the tip at the ball."""
+    """The stretches in which the cue was still, the last with the tip at the ball, and the score.
+
+    The score is the log probability of the account, up to a constant.
+    """
 
     still: list[Rest]
     address: Rest | None
+    score: float
 
 
 def judge_rests(
-    window: Window, path: Path, rests: list[Rest], hit_index: int, *, ahead_s: float
+    window: Window,
+    path: Path,
+    rests: list[Rest],
+    hit_index: int,
+    *,
+    ahead_s: float,
+    after: AfterHit | None,
 ) -> Standing:
     """Return the most probable account of the quiet stretches before a hit.
 
@@ -66,6 +83,8 @@ def judge_rests(
         Last sample clear of the blow.
     ahead_s : float
         From there to the touch.
+    after : AfterHit or None
+        What the rest after the follow-through tells of the speed at the hit.
 
     Returns
     -------
@@ -74,60 +93,91 @@ def judge_rests(
     """
     rests = rests[-MOST_RESTS:]
     if not rests:
-        return Standing([], None)
-    observed, drift = _predictions(window, path, rests, hit_index, ahead_s)
+        return Standing([], None, NO_RESTS_SCORE)
+    observed, drift = _predictions(window, path, rests, hit_index, ahead_s, after)
     states = np.array(list(product((_AT_BALL, _ELSEWHERE, _MOVING), repeat=len(rests))))
-    score = _log_evidence(observed, drift, states) + _log_prior(window, rests, states, hit_index)
-    best = states[int(np.argmax(score))]
+    score = _log_evidence(observed, drift, states, after) + _log_prior(
+        window, rests, states, hit_index
+    )
+    most = int(np.argmax(score))
+    best = states[most]
     still = [rest for rest, state in zip(rests, best, strict=True) if state != _MOVING]
     at_ball = [rest for rest, state in zip(rests, best, strict=True) if state == _AT_BALL]
-    return Standing(still, at_ball[-1] if at_ball else None)
+    return Standing(still, at_ball[-1] if at_ball else None, float(score[most]))
 
 
 def _predictions(
-    window: Window, path: Path, rests: list[Rest], hit_index: int, ahead_s: float
+    window: Window,
+    path: Path,
+    rests: list[Rest],
+    hit_index: int,
+    ahead_s: float,
+    after: AfterHit | None,
 ) -> tuple[FloatArray, FloatArray]:
-    """Return raw speeds at the rests and ways from them to the hit, and the drift's covariance."""
-    first = rests[0].start
-    time_s = window.time_s[first : hit_index + 1]
-    lag = time_s - (time_s[-1] if path.reference is None else _middle_s(window, path.reference))
-    shapes = np.column_stack(
-        [path.axial_m_s2[first : hit_index + 1], 0.0 * lag, 0.0 * lag + 1, lag]
-    )
+    """Return what the integrals give, and the covariance that drift puts on it.
+
+    Raw speeds at the rests, ways from the rests to the hit, and the balance of the speeds before
+    and after the hit where that is known.
+    """
+    stop = hit_index + 1 if after is None else after.rest.stop
+    time_s = window.time_s[:stop]
+    shapes, sizes = _drift_shapes(window, path, rests, stop, hit_index)
+    shapes[: rests[0].start] = 0.0
     speed = running_integral(shapes, time_s)
     speed[:, 1] = 1.0
+    speed[:, 0] -= speed[rests[0].start : rests[0].stop, 0].mean()
     way = running_integral(speed, time_s)
-    way_at_hit = way[-1] + speed[-1] * ahead_s
-    spans = [slice(rest.start - first, rest.stop - first) for rest in rests]
-    rows = np.array(
-        [speed[span].mean(axis=0) for span in spans]
-        + [way_at_hit - way[span].mean(axis=0) for span in spans]
-    )
-    rows_start = rows[0, 0]
-    rows[:, 0] -= rows_start * rows[:, 1]  # count speed from the first stretch
-    is_levelled = path.turn_rad is not None
-    sizes = np.array(
-        [
-            START_SPEED_SD_M_S,
-            REFERENCE_SD_M_S2 if is_levelled else REFERENCE_TILT_SD_M_S2,
-            DRIFT_SD_M_S3 if is_levelled else DRIFT_TILT_SD_M_S3,
-        ]
-    )
-    scaled = rows[:, 1:] * sizes
+    spans = [slice(rest.start, rest.stop) for rest in rests]
+    way_at_hit = way[hit_index] + speed[hit_index] * ahead_s
+    rows = [speed[span].mean(axis=0) for span in spans]
+    rows += [way_at_hit - way[span].mean(axis=0) for span in spans]
+    if after is not None:
+        balance = after.row(speed, hit_index)
+        balance[0] += after.constant_m_s()
+        rows.append(balance)
+    observed = np.array(rows)
+    scaled = observed[:, 1:] * sizes
     covariance = scaled @ scaled.T
     # the touch is only known to a sample or so as yet: all ways share that
-    late_m = TOUCH_PERIODS * window.period_s * abs(float(speed[-1, 0] - rows_start))
-    covariance[len(rests) :, len(rests) :] += late_m**2
-    return rows[:, 0], covariance
+    late_m = TOUCH_PERIODS * window.period_s * abs(float(speed[hit_index, 0]))
+    ways = slice(len(rests), 2 * len(rests))
+    covariance[ways, ways] += late_m**2
+    return observed[:, 0], covariance
 
 
-def _log_evidence(observed: FloatArray, drift: FloatArray, states: np.ndarray) -> FloatArray:
+def _drift_shapes(
+    window: Window, path: Path, rests: list[Rest], stop: int, hit_index: int
+) -> tuple[FloatArray, FloatArray]:
+    """Return axial acceleration and what may lie on it, shape (stop, q), and the sizes of that."""
+    time_s = window.time_s[:stop]
+    reference = path.reference
+    middle = hit_index if reference is None else (reference.start + reference.stop) // 2
+    axial = path.axial_m_s2[:stop]
+    columns = [axial, np.zeros(stop), np.ones(stop), time_s - time_s[middle]]
+    sizes = [START_SPEED_SD_M_S, reference_sd_m_s2(window, reference), DRIFT_SD_M_S3]
+    if path.turn_rad is None:
+        still = rests[0] if reference is None else reference
+        speed = running_integral(axial, time_s)
+        way = running_integral(speed - speed[still.start : still.stop].mean(), time_s)
+        way = np.clip(way - way[middle], -0.4, 0.4) / LEAK_TRAVEL_M
+        columns += [way, way**2]
+        sizes += [LEAK_SD_M_S2, LEAK_SD_M_S2]
+    return np.column_stack(columns), np.array(sizes)
+
+
+def _log_evidence(
+    observed: FloatArray, drift: FloatArray, states: np.ndarray, after: AfterHit | None
+) -> FloatArray:
     """Return the log probability of what was seen for each combination of states."""
     speed_sd = np.array([REST_SPEED_SD_M_S, REST_SPEED_SD_M_S, MOVING_SPEED_SD_M_S])
     way_mean = np.array([ADDRESS_GAP_M, ELSEWHERE_M, ELSEWHERE_M])
     way_sd = np.array([ADDRESS_GAP_SD_M, ELSEWHERE_SD_M, ELSEWHERE_SD_M])
     sd = np.hstack([speed_sd[states], way_sd[states]])
-    residual = observed - np.hstack([0.0 * way_mean[states], way_mean[states]])
+    expected = np.hstack([0.0 * way_mean[states], way_mean[states]])
+    if after is not None:
+        sd = np.hstack([sd, np.full((len(states), 1), after.sd_m_s)])
+        expected = np.hstack([expected, np.zeros((len(states), 1))])
+    residual = observed - expected
     covariance = drift + sd[:, :, None] * sd[:, None, :] * np.eye(sd.shape[1])
     weighted = np.linalg.solve(covariance, residual[:, :, None])[:, :, 0]
     score: FloatArray = -0.5 * (
@@ -146,8 +196,3 @@ def _log_prior(window: Window, rests: list[Rest], states: np.ndarray, hit_index:
     score += np.where(states == _ELSEWHERE, elsewhere, 0.0).sum(axis=1)
     score += np.where(np.any(states == _AT_BALL, axis=1), 0.0, NEVER_AT_BALL_LOG_ODDS)
     return score
-
-
-def _middle_s(window: Window, rest: Rest) -> float:
-    """Return the middle of a rest."""
-    return float(window.time_s[(rest.start + rest.stop) // 2])

@@ -36,6 +36,13 @@ LEAK_TRAVEL_M = 0.2
 UNRESTED_SD_M_S2 = 0.3
 UNRESTED_SPEED_SD_M_S = 0.3
 """Gravity reference and start speed where no rest was found."""
+LOSS_SHARE = 0.31
+LOSS_SHARE_SD = 0.06
+"""Share of its speed that the cue loses: 22 to 41 % for cues of 16 to 21 oz and any offset up to
+half the ball's radius, from momentum and restitution at the tip."""
+AFTER_SD_M_S = 0.04
+BLOW_OVER_S = 0.02
+"""From the middle of the blow until it has rung out."""
 LOOK_BACK_S = 3.0
 """Rests further back than this tell little about the stroke."""
 
@@ -85,6 +92,46 @@ class AtBall:
     ahead_m: float
 
 
+@dataclass(frozen=True)
+class AfterHit:
+    """What the rest after the follow-through tells about the speed just after the hit.
+
+    The speed lost to the ball ties it to the speed just before.
+
+    Parameters
+    ----------
+    first : int
+        First sample clear of the blow.
+    rest : Rest
+        The rest after the follow-through.
+    leak_m_s : float
+        Speed that the change of the cue's tilt adds between the two, without a gyroscope.
+    sd_m_s : float
+        How closely the speed after the hit is known by it.
+    back_m_s, ahead_m_s : float
+        Change of speed from the touch to ``first``, and from the last clear sample to the touch,
+        without the blow.
+    """
+
+    first: int
+    rest: Rest
+    leak_m_s: float
+    sd_m_s: float
+    back_m_s: float
+    ahead_m_s: float
+
+    def row(self, basis_speed: FloatArray, hit_index: int) -> FloatArray:
+        """Return what raw speeds or drift terms add to (1 - share) before - after."""
+        span = slice(self.rest.start, self.rest.stop)
+        after = basis_speed[self.first] - basis_speed[span].mean(axis=0)
+        row: FloatArray = np.asarray((1.0 - LOSS_SHARE) * basis_speed[hit_index] - after)
+        return row
+
+    def constant_m_s(self) -> float:
+        """Return the part of the same that no drift term changes."""
+        return (1.0 - LOSS_SHARE) * self.ahead_m_s + self.back_m_s + self.leak_m_s
+
+
 @dataclass(frozen=True, eq=False)
 class Speed:
     """Speed and travel along the cue with the drift taken out, valid before the hit.
@@ -126,7 +173,11 @@ class Speed:
 
 
 def strapdown(
-    window: Window, reference: Rest | None, rests: list[Rest], cue_axis: FloatArray, hit_index: int
+    window: Window,
+    reference: Rest | None,
+    bias_rad_s: FloatArray | None,
+    cue_axis: FloatArray,
+    hit_index: int,
 ) -> Path:
     """Return the raw motion of the sensor over a window.
 
@@ -136,8 +187,8 @@ def strapdown(
         Samples.
     reference : Rest or None
         The rest that gravity is taken from; without one, the mean of the last two seconds is.
-    rests : list of Rest
-        All rests before the hit, for the gyroscope's bias.
+    bias_rad_s : ndarray, shape (3,), or None
+        The gyroscope's bias; None takes the mean rate where gravity is taken from.
     cue_axis : ndarray, shape (3,)
         Unit vector towards the tip in the sensor's frame.
     hit_index : int
@@ -153,7 +204,8 @@ def strapdown(
         gravity = window.force_m_s2[where].mean(axis=0)
         accel = (window.force_m_s2 - gravity) @ cue_frame(cue_axis, gravity).T
         return Path(accel, accel[:, 0], None, reference, _tilt_sin(cue_axis, gravity))
-    rate = window.rate_rad_s - _gyro_bias(window.rate_rad_s, rests, where)
+    bias = window.rate_rad_s[where].mean(axis=0) if bias_rad_s is None else bias_rad_s
+    rate = window.rate_rad_s - bias
     turned = turned_from_start(rate, np.diff(window.time_s))
     middle = (where.start + where.stop) // 2
     turned = turned[middle].inv() * turned
@@ -168,7 +220,13 @@ def strapdown(
 
 
 def solve_speed(
-    window: Window, path: Path, rests: list[Rest], hit_index: int, ball: AtBall | None
+    window: Window,
+    path: Path,
+    rests: list[Rest],
+    hit_index: int,
+    *,
+    ball: AtBall | None,
+    after: AfterHit | None,
 ) -> Speed:
     """Return speed and travel along the cue before the hit.
 
@@ -182,6 +240,8 @@ def solve_speed(
         Last sample clear of the blow.
     ball : AtBall or None
         When the tip lay at the ball, None where that is not known.
+    after : AfterHit or None
+        What the rest after the stroke tells, None where there is none.
 
     Returns
     -------
@@ -196,10 +256,13 @@ def solve_speed(
         basis_speed = running_integral(shapes, window.time_s)
         basis_speed[:, 0] = 1.0
         basis_travel = running_integral(basis_speed, window.time_s)
-        drift, covariance = _least_squares(
-            _observations(raw_speed, raw_travel, basis_speed, basis_travel, rests, hit_index, ball),
-            prior_sd,
+        known = _observations(
+            raw_speed, raw_travel, basis_speed, basis_travel, rests, hit_index, ball
         )
+        if after is not None:
+            value = float(after.row(raw_speed, hit_index)) + after.constant_m_s()
+            known.append((after.row(basis_speed, hit_index), value, after.sd_m_s))
+        drift, covariance = _least_squares(known, prior_sd)
         travel = raw_travel - basis_travel @ drift
         travel -= travel[hit_index]
     return Speed(
@@ -213,6 +276,43 @@ def solve_speed(
     )
 
 
+def after_hit(
+    window: Window, path: Path, rest: Rest | None, *, hit_index: int, peak: int, ahead_s: float
+) -> AfterHit | None:
+    """Return what the rest after the follow-through tells.
+
+    Parameters
+    ----------
+    window, path : Window, Path
+        Samples and raw motion.
+    rest : Rest or None
+        First rest after the hit.
+    hit_index, peak : int
+        Last sample clear of the blow; its middle.
+    ahead_s : float
+        From hit_index to the touch.
+
+    Returns
+    -------
+    AfterHit or None
+        None without a rest.
+    """
+    if rest is None:
+        return None
+    first = min(peak + window.n_samples(BLOW_OVER_S, at_least=4), rest.start)
+    lasted_s = float(window.time_s[rest.start] - window.time_s[first])
+    left_over = float(path.axial_m_s2[rest.start : rest.stop].mean())
+    early = float(path.axial_m_s2[first : first + window.n_samples(0.03, at_least=2)].mean())
+    late = float(path.axial_m_s2[max(0, hit_index - 1) : hit_index + 1].mean())
+    back = early * (float(window.time_s[first] - window.time_s[hit_index]) - ahead_s)
+    span = slice(first, (rest.start + rest.stop) // 2)
+    gone = -float(np.trapezoid(path.axial_m_s2[span], window.time_s[span]))
+    leak = -0.5 * left_over * lasted_s
+    before = abs(gone - back - leak) / (1.0 - LOSS_SHARE)
+    slack = np.hypot(AFTER_SD_M_S + 0.5 * abs(leak), LOSS_SHARE_SD * before)
+    return AfterHit(first, rest, leak, float(slack), back, late * ahead_s)
+
+
 def best_reference(window: Window, rests: list[Rest], hit_index: int) -> Rest | None:
     """Return the rest that tells gravity best: long, and not long before the hit."""
 
@@ -223,6 +323,23 @@ def best_reference(window: Window, rests: list[Rest], hit_index: int) -> Rest | 
     return max(rests, key=worth, default=None)
 
 
+def reference_sd_m_s2(window: Window, reference: Rest | None) -> float:
+    """Return how closely the mean force of a rest tells gravity along the cue.
+
+    Parameters
+    ----------
+    window : Window
+        Samples.
+    reference : Rest or None
+        The rest; None for the mean over a movement.
+    """
+    if reference is None:
+        return UNRESTED_SD_M_S2
+    duration_s = (reference.stop - reference.start) * window.period_s
+    # a rest that begins and ends with the sway's speed gains that over its duration
+    return float(np.hypot(REFERENCE_SD_M_S2, np.sqrt(2.0) * REST_SPEED_SD_M_S / duration_s))
+
+
 def _reference_slice(window: Window, reference: Rest | None, hit_index: int) -> slice:
     """Return the samples that gravity is taken from."""
     if reference is not None:
@@ -231,11 +348,29 @@ def _reference_slice(window: Window, reference: Rest | None, hit_index: int) -> 
     return slice(first, max(first + 1, hit_index - window.n_samples(0.05)))
 
 
-def _gyro_bias(rate_rad_s: FloatArray, rests: list[Rest], where: slice) -> FloatArray:
-    """Return the mean rate over the rests, which is bias."""
-    still = [rate_rad_s[r.start : r.stop] for r in rests] or [rate_rad_s[where]]
-    bias: FloatArray = np.concatenate(still).mean(axis=0)
-    return bias
+def gyro_bias_rad_s(window: Window, rests: list[Rest]) -> FloatArray | None:
+    """Return the gyroscope's bias as most of the time at rest shows it.
+
+    Parameters
+    ----------
+    window : Window
+        Samples.
+    rests : list of Rest
+        Quiet stretches, a few of which may be slow movements.
+
+    Returns
+    -------
+    ndarray, shape (3,), or None
+        Weighted median of each axis; None without gyroscope or rests.
+    """
+    if window.rate_rad_s is None or not rests:
+        return None
+    means = np.array([window.rate_rad_s[r.start : r.stop].mean(axis=0) for r in rests])
+    weight = np.array([float(r.stop - r.start) for r in rests])
+    order = np.argsort(means, axis=0)
+    passed = np.cumsum(weight[order], axis=0)
+    middle = np.argmax(passed >= 0.5 * weight.sum(), axis=0)
+    return np.take_along_axis(means, order, axis=0)[middle, np.arange(3)]
 
 
 def _tilt_sin(cue_axis: FloatArray, gravity: FloatArray) -> float:
@@ -262,16 +397,12 @@ def _drift_shapes(
 
     The first column is nothing: it stands for the unknown speed at the start.
     """
-    if path.reference is None:
-        middle, reference_sd, start_sd = hit_index, UNRESTED_SD_M_S2, UNRESTED_SPEED_SD_M_S
-    else:
-        middle = (path.reference.start + path.reference.stop) // 2
-        duration = (path.reference.stop - path.reference.start) * window.period_s
-        reference_sd = float(np.hypot(REFERENCE_SD_M_S2, 1.4 * REST_SPEED_SD_M_S / duration))
-        start_sd = 100.0
+    reference = path.reference
+    middle = hit_index if reference is None else (reference.start + reference.stop) // 2
+    start_sd = UNRESTED_SPEED_SD_M_S if reference is None else 100.0
     n = len(window)
     columns = [np.zeros(n), np.ones(n), window.time_s - window.time_s[middle]]
-    sizes = [start_sd, reference_sd, DRIFT_SD_M_S3]
+    sizes = [start_sd, reference_sd_m_s2(window, reference), DRIFT_SD_M_S3]
     if path.turn_rad is None:
         way = np.clip(travel_m - travel_m[middle], -0.6, 0.6) / LEAK_TRAVEL_M
         columns += [way, way**2]

@@ -1,20 +1,23 @@
 """The swing before a suspected hit: rests, speed along the cue and phases."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from cue_sensors.samples import FloatArray
 from cue_signal.phases import Phases, find_phases
 from cue_signal.rest import Rest
-from cue_signal.standing import judge_rests
+from cue_signal.standing import Standing, judge_rests
 from cue_signal.strapdown import (
     ADDRESS_GAP_SD_M,
     LOOK_BACK_S,
+    AfterHit,
     AtBall,
     Path,
     Speed,
+    after_hit,
     best_reference,
+    gyro_bias_rad_s,
     solve_speed,
     strapdown,
 )
@@ -28,7 +31,10 @@ STEEPEST_SIN = 0.6
 """A cue raised further than this (37 degrees) is not being played with."""
 MOST_TURN_RAD = 0.35
 """A cue that turned further than this since its rest was carried, not stroked."""
-SAME_HOLD_M_S2 = 0.4
+GOOD_SCORE = -5.0
+MOST_REFERENCES = 4
+"""An account of the rests that scores lower is tried again with gravity from other rests."""
+SAME_HOLD_M_S2 = 0.6
 """Without a gyroscope: rests whose gravity differs by more belong to another hold of the cue."""
 TURNING_POINT_SD_M = 0.03
 """How closely a feather's front turning point tells where the ball is."""
@@ -55,6 +61,8 @@ class Swing:
         The last of them with the tip at the ball.
     ball : AtBall
         When the tip lay at the ball.
+    after : AfterHit or None
+        What the rest after the stroke tells.
     clear_index : int
         Last sample clear of the blow.
     """
@@ -65,6 +73,7 @@ class Swing:
     rests: list[Rest]
     address: Rest | None
     ball: AtBall
+    after: AfterHit | None
     clear_index: int
 
 
@@ -110,26 +119,46 @@ def find_swing(
     clear = max(1, peak - 3)
     oldest = int(np.searchsorted(window.time_s, window.time_s[peak] - LOOK_BACK_S))
     before = [rest for rest in rests if rest.stop <= clear and rest.stop > oldest]
-    reference = best_reference(window, before, clear)
-    path = strapdown(window, reference, before, cue_axis, clear)
-    if abs(path.tilt_sin) > STEEPEST_SIN:
-        return Rejected("the cue was not held level")
+    rest = next((rest for rest in rests if rest.start > peak + 2), None)
     ahead_s = 2.0 * window.period_s
-    standing = judge_rests(window, path, _same_hold(window, path, before), clear, ahead_s=ahead_s)
+    bias = gyro_bias_rad_s(window, rests)
+    best: tuple[Standing, Path] | None = None
+    for reference in _references(window, before, clear):
+        path = strapdown(window, reference, bias, cue_axis, clear)
+        if abs(path.tilt_sin) > STEEPEST_SIN:
+            return Rejected("the cue was not held level")
+        after = after_hit(window, path, rest, hit_index=clear, peak=peak, ahead_s=ahead_s)
+        held = _same_hold(window, path, before)
+        standing = judge_rests(window, path, held, clear, ahead_s=ahead_s, after=after)
+        if best is None or standing.score > best[0].score:
+            best = standing, path
+        if standing.score > GOOD_SCORE:
+            break
+    if best is None:
+        return Rejected("no samples before it")
+    standing, path = best
     still, address = standing.still, standing.address
     better = address or best_reference(window, still, clear)
-    if better is not reference:
-        path = strapdown(window, better, still, cue_axis, clear)
-    speed = solve_speed(window, path, still, clear, None)
+    if better is not path.reference:
+        path = strapdown(window, better, bias, cue_axis, clear)
+    after = after_hit(window, path, rest, hit_index=clear, peak=peak, ahead_s=ahead_s)
+    speed = solve_speed(window, path, still, clear, ball=None, after=after)
     phases = _phases(window, speed, clear)
     if phases is None:
         return Rejected("no swing back and forward before it")
     ball = _at_ball(address, phases, ahead_s=ahead_s, ahead_m=0.0)
-    speed = solve_speed(window, path, still, clear, ball)
+    speed = solve_speed(window, path, still, clear, ball=ball, after=after)
     phases = _phases(window, speed, clear)
     if phases is None:
         return Rejected("no swing back and forward before it")
-    return _plausible(window, Swing(path, speed, phases, still, address, ball, clear))
+    return _plausible(window, Swing(path, speed, phases, still, address, ball, after, clear))
+
+
+def _references(window: Window, rests: list[Rest], clear: int) -> list[Rest | None]:
+    """Return the rests gravity may be taken from, the likeliest first, and none at last."""
+    first = best_reference(window, rests, clear)
+    others = [rest for rest in reversed(rests) if rest is not first]
+    return [first, *others[:MOST_REFERENCES], *([] if first is None else [None])]
 
 
 def with_touch(window: Window, swing: Swing, touch_s: float) -> Swing:
@@ -148,15 +177,15 @@ def with_touch(window: Window, swing: Swing, touch_s: float) -> Swing:
     late = slice(max(0, swing.clear_index - 2), swing.clear_index + 1)
     ahead_m = 0.5 * float(swing.speed.accel_m_s2[late].mean()) * ahead_s**2
     ball = _at_ball(swing.address, swing.phases, ahead_s=ahead_s, ahead_m=ahead_m)
-    speed = solve_speed(window, swing.path, swing.rests, swing.clear_index, ball)
+    speed = solve_speed(
+        window, swing.path, swing.rests, swing.clear_index, ball=ball, after=swing.after
+    )
     phases = _phases(window, speed, swing.clear_index) or swing.phases
-    return Swing(swing.path, speed, phases, swing.rests, swing.address, ball, swing.clear_index)
+    return replace(swing, speed=speed, phases=phases, ball=ball)
 
 
 def _same_hold(window: Window, path: Path, rests: list[Rest]) -> list[Rest]:
     """Return the rests in which the cue was held as at the reference."""
-    if path.reference is None:
-        return []
     if path.turn_rad is not None:
         turn = np.linalg.norm(path.turn_rad, axis=1)
         return [rest for rest in rests if turn[(rest.start + rest.stop) // 2] < MOST_TURN_RAD]
