@@ -143,7 +143,9 @@ def hit_figure(stroke: Stroke, trace: StrokeTrace, palette: Palette) -> go.Figur
         hovertemplate=f"{mean:+.1f} m/s²<extra></extra>",
     )
     figure.update_xaxes(title=words.MS_BEFORE_HIT, range=[-1e3 * HIT_WINDOW_S - 4, 2])
-    figure.update_yaxes(title=words.ACCELERATION, zeroline=True, zerolinewidth=2, nticks=6)
+    figure.update_yaxes(
+        title=words.ACCELERATION, zeroline=True, zerolinewidth=2, nticks=6, rangemode="tozero"
+    )
     return figure
 
 

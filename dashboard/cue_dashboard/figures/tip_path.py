@@ -75,7 +75,7 @@ def _path_figure(
 
 def _ticks_mm(reach_mm: float) -> list[float]:
     """Return round places to either side of the line."""
-    step_mm = next(step for step in (2, 5, 10, 20, 50, 100, 1e9) if reach_mm < 3 * step)
+    step_mm = next(step for step in (2, 5, 10, 20, 50, 100, 1e9) if reach_mm <= 3 * step)
     return [step_mm * k for k in (-2, -1, 0, 1, 2) if abs(step_mm * k) < reach_mm]
 
 

@@ -119,12 +119,23 @@ def _start_card() -> html.Section:
     return card(
         html.H2(words.START_TITLE),
         html.P(words.START_HELP, className="quiet"),
+        *_what_is_missing(),
         *_start_fields(last, log.setups()),
         html.P(id=ids.TABLE_START_FAULT, className="fault", role="alert"),
         button(words.START, ids.TABLE_START_BUTTON, kind="choice strong"),
         id=ids.TABLE_START,
         hidden=True,
     )
+
+
+def _what_is_missing() -> list[html.P]:
+    """Return what has to be in the log before a series can be started."""
+    log = desk().log
+    lists = ((words.PLAYER, log.players()), (words.CUE, log.cues()), (words.SETUP, log.setups()))
+    missing = [name.lower() for name, entries in lists if not entries]
+    if not missing:
+        return []
+    return [html.P(words.START_EMPTY.format(missing=words.listed(missing)), className="fault")]
 
 
 def _start_fields(last: Series | None, setups: list[SetUpEntry]) -> list[Any]:
@@ -158,6 +169,7 @@ def _start_fields(last: Series | None, setups: list[SetUpEntry]) -> list[Any]:
                             min=-26,
                             max=26,
                             step=0.5,
+                            description=words.TIP_HEIGHT_HELP,
                         ),
                         html.P(id=ids.TABLE_START_TIP_WORDS, className="quiet"),
                     ]
