@@ -1,6 +1,8 @@
+import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -27,8 +29,17 @@ def setup() -> SetUp:
     )
 
 
+@pytest.fixture(scope="session")
+def empty_log_file(tmp_path_factory) -> Path:
+    """A migrated log with nothing in it, copied for each test: migrating takes its time."""
+    file = tmp_path_factory.mktemp("empty") / "log.sqlite3"
+    PracticeLog(file).close()
+    return file
+
+
 @pytest.fixture
-def log(tmp_path) -> Iterator[PracticeLog]:
+def log(tmp_path, empty_log_file) -> Iterator[PracticeLog]:
+    shutil.copy(empty_log_file, tmp_path / "log.sqlite3")
     with PracticeLog(tmp_path / "log.sqlite3") as opened:
         yield opened
 
