@@ -1,10 +1,9 @@
 """The sensor's clock on the host's axis, from arrival times that are late, bunched or both.
 
-A notification can come late but never early, so the true relation lies along the lower edge of
-(clock, arrival - clock). The edge's slope is the two clocks' rate difference; the method is that
-of Moon, Skelly and Towsley, "Estimation and removal of clock skew from network delay
-measurements", INFOCOM 1999: of all lines below the points, the one closest to them, which is the
-edge of their convex hull over the mean time.
+A notification can come late but never early, so the earliest arrival of every stretch of time lies
+closest to the truth, as in the clock filter of NTP (RFC 5905, section 10). The rate of the clocks
+against each other is the median of the slopes between such earliest arrivals (Theil 1950,
+Sen 1968), which neither bursts nor a lasting change of the delay can pull aside.
 
 The past is never revised: a correction bends the line from now on, by at most MAX_SLEW.
 """
@@ -12,62 +11,78 @@ The past is never revised: a correction bends the line from now on, by at most M
 from collections import deque
 from typing import Final
 
-BLOCK_S: Final = 1.0
-"""One point of the lower edge for every second."""
-WINDOW_S: Final = 600.0
-"""How far back the edge reaches: a clock's rate drifts with temperature over minutes."""
-MIN_SPAN_S: Final = 30.0
-"""Below this the slope is not fitted: 5 ms of jitter over 30 s are already 170 ppm."""
+import numpy as np
+
+from cue_sensors.samples import FloatArray
+
+FINE_S: Final = 1.0
+"""The offset comes from the earliest arrival of each second."""
+COARSE_S: Final = 10.0
+"""The rate comes from the earliest arrival of each ten seconds."""
+RATE_POINTS: Final = 60
+"""The rate is taken over the last ten minutes; it drifts with temperature."""
+MIN_RATE_POINTS: Final = 6
+"""Before a minute has passed, a jitter of 1 ms would still look like 20 ppm and more."""
+RECENT_S: Final = 30.0
+"""The offset holds for so long once the rate is known."""
+RECENT_AT_FIRST_S: Final = 10.0
+"""And for so long before: a clock 100 ppm off moves by 1 ms in it."""
 MAX_RATE_ERROR: Final = 0.02
 """Clocks that differ by more are not believed; crystals differ by 1e-4, RC oscillators by 1e-2."""
 MAX_SLEW: Final = 5e-4
 """Extra rate while catching up with a correction; changes a speed by half a thousandth."""
-REFIT: Final = 1 / 64
-"""The edge is fitted again once the stretch behind it has grown by this part."""
 CATCH_UP_S: Final = 5.0
 """A small error is worked off with this time constant."""
 
 Point = tuple[float, float]
 
 
-def lower_edge(points: list[Point]) -> tuple[float, float]:
-    """Return slope and height at time 0 of the closest line below all points.
+def median_slope(times: FloatArray, values: FloatArray) -> float:
+    """Return the median of the slopes between all pairs of points.
 
     Parameters
     ----------
-    points : list of (time, value)
-        At least two, times strictly increasing.
+    times, values : ndarray, shape (n,)
+        At least two points, times strictly increasing.
 
     Returns
     -------
-    slope, height : float
-        The line ``height + slope * time``.
+    float
+        The slope; up to 29 % of the points may be anywhere without moving it far.
 
     References
     ----------
-    .. [1] Moon, Skelly, Towsley, INFOCOM 1999, section 4 (linear programme; its optimum is the
-       hull edge over the mean time).
+    .. [1] P. K. Sen, Estimates of the regression coefficient based on Kendall's tau, Journal of
+       the American Statistical Association 63, 1968.
 
     Examples
     --------
-    >>> lower_edge([(0.0, 1.0), (1.0, 5.0), (2.0, 2.0)])
-    (0.5, 1.0)
+    >>> median_slope(np.array([0.0, 1.0, 2.0, 3.0]), np.array([0.0, 0.5, 9.0, 1.5]))
+    0.5
     """
-    hull: list[Point] = []
-    for point in points:
-        while len(hull) >= 2 and _turns_up_too_late(hull[-2], hull[-1], point):
-            hull.pop()
-        hull.append(point)
-    mean = sum(time for time, _ in points) / len(points)
-    right = next((i for i in range(1, len(hull)) if hull[i][0] >= mean), len(hull) - 1)
-    (t0, v0), (t1, v1) = hull[right - 1], hull[right]
-    slope = (v1 - v0) / (t1 - t0)
-    return slope, v0 - slope * t0
+    first, second = np.triu_indices(len(times), k=1)
+    return float(np.median((values[second] - values[first]) / (times[second] - times[first])))
 
 
-def _turns_up_too_late(a: Point, b: Point, c: Point) -> bool:
-    """Return whether b lies on or above the line from a to c."""
-    return (b[1] - a[1]) * (c[0] - a[0]) >= (c[1] - a[1]) * (b[0] - a[0])
+class _Earliest:
+    """The earliest arrival of each stretch of time, as (clock, delay)."""
+
+    def __init__(self, stretch_s: float, start_s: float) -> None:
+        self.points: deque[Point] = deque()
+        self._stretch_s = stretch_s
+        self._start_s = start_s
+        self._best: Point | None = None
+
+    def observe(self, clock_s: float, delay_s: float) -> bool:
+        """Take an arrival in; return whether it completed a stretch."""
+        if self._best is None or delay_s < self._best[1]:
+            self._best = (clock_s, delay_s)
+        if clock_s - self._start_s < self._stretch_s:
+            return False
+        if not self.points or self._best[0] > self.points[-1][0]:
+            self.points.append(self._best)
+        self._best, self._start_s = None, clock_s
+        return True
 
 
 class RunningClock:
@@ -83,13 +98,12 @@ class RunningClock:
         self._clock_s = clock_s
         self._host_s = host_s
         self._rate = 1.0
-        self._edge_slope = 0.0
-        self._edge_offset_s = host_s - clock_s
-        self._edge_clock_s = clock_s
-        self._points: deque[Point] = deque()
-        self._block: Point | None = None
-        self._block_start_s = clock_s
-        self._fitted_clock_s = clock_s
+        self._drift = 0.0
+        self._is_rate_known = False
+        self._target_delay_s = host_s - clock_s
+        self._target_clock_s = clock_s
+        self._fine = _Earliest(FINE_S, clock_s)
+        self._coarse = _Earliest(COARSE_S, clock_s)
 
     @property
     def rate(self) -> float:
@@ -105,46 +119,41 @@ class RunningClock:
         return self._clock_s + (host_s - self._host_s) / self._rate
 
     def advance(self, clock_s: float) -> float:
-        """Move the line's knot to that moment, bend it towards the edge, return its host time."""
+        """Move the line's knot to that moment, bend it as needed, and return its host time."""
         host_s = self.host_s(clock_s)
-        edge_s = clock_s + self._edge_offset_s + self._edge_slope * (clock_s - self._edge_clock_s)
-        slew = max(-MAX_SLEW, min(MAX_SLEW, (edge_s - host_s) / CATCH_UP_S))
+        since_s = clock_s - self._target_clock_s
+        target_s = clock_s + self._target_delay_s + self._drift * since_s
+        slew = max(-MAX_SLEW, min(MAX_SLEW, (target_s - host_s) / CATCH_UP_S))
         self._clock_s, self._host_s = clock_s, host_s
-        self._rate = 1.0 + self._edge_slope + slew
+        self._rate = 1.0 + self._drift + slew
         return host_s
 
     def observe(self, clock_s: float, arrival_s: float) -> None:
         """Take note that data of that moment of the sensor's clock arrived at that host time."""
-        delay = arrival_s - clock_s
-        if self._block is None or delay < self._block[1]:
-            self._block = (clock_s, delay)
-        if clock_s - self._block_start_s >= BLOCK_S:
-            self._close_block(clock_s)
+        delay_s = arrival_s - clock_s
+        if self._coarse.observe(clock_s, delay_s):
+            self._fit_rate()
+        if self._fine.observe(clock_s, delay_s):
+            self._fit_offset(clock_s)
 
-    def _close_block(self, clock_s: float) -> None:
-        """Add the block's earliest arrival to the edge and fit it anew."""
-        if self._block is not None and (not self._points or self._block[0] > self._points[-1][0]):
-            self._points.append(self._block)
-        self._block, self._block_start_s = None, clock_s
-        while self._points and self._points[0][0] < clock_s - WINDOW_S:
-            self._points.popleft()
-        if self._points and clock_s - self._fitted_clock_s >= REFIT * self._span_s:
-            self._fitted_clock_s = clock_s
-            self._fit()
+    def _fit_rate(self) -> None:
+        """Take the clocks' rate from the earliest arrivals of the last minutes."""
+        points = self._coarse.points
+        while len(points) > RATE_POINTS:
+            points.popleft()
+        if len(points) >= MIN_RATE_POINTS:
+            times, delays = np.array(points).T
+            slope = median_slope(times, delays)
+            self._drift = max(-MAX_RATE_ERROR, min(MAX_RATE_ERROR, slope))
+            self._is_rate_known = True
 
-    @property
-    def _span_s(self) -> float:
-        """Return how long a stretch the points cover."""
-        return self._points[-1][0] - self._points[0][0]
-
-    def _fit(self) -> None:
-        """Set the edge from the points: a line over a long stretch, a level over a short one."""
-        origin = self._points[0][0]
-        points = [(time - origin, delay) for time, delay in self._points]
-        span_s = points[-1][0]
-        if span_s >= MIN_SPAN_S:
-            slope, height = lower_edge(points)
-            self._edge_slope = max(-MAX_RATE_ERROR, min(MAX_RATE_ERROR, slope))
-        if span_s < MIN_SPAN_S or self._edge_slope != slope:
-            height = min(delay - self._edge_slope * time for time, delay in points)
-        self._edge_offset_s, self._edge_clock_s = height, origin
+    def _fit_offset(self, clock_s: float) -> None:
+        """Take the offset from the earliest of the recent arrivals."""
+        points = self._fine.points
+        kept_s = RECENT_S if self._is_rate_known else RECENT_AT_FIRST_S
+        while len(points) > 1 and points[0][0] < clock_s - kept_s:
+            points.popleft()
+        self._target_clock_s = clock_s
+        self._target_delay_s = min(
+            delay_s + self._drift * (clock_s - time_s) for time_s, delay_s in points
+        )
