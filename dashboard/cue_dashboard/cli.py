@@ -30,23 +30,22 @@ OUR_ERRORS = (SensorError, SignalError, TableError, PracticeError, DashboardErro
 DEFAULT_PORT = 8050
 
 
-class VectorType(click.ParamType):
-    """Three numbers with commas between them, not all zero."""
-
-    name = "X,Y,Z"
-
-    def convert(
-        self, value: object, param: click.Parameter | None, ctx: click.Context | None
-    ) -> tuple[float, float, float]:
-        """Return the three numbers scaled to length 1, or refuse the text."""
-        try:
-            x, y, z = (float(part) for part in str(value).split(","))
-        except ValueError:
-            self.fail(f"{value!r} is not three numbers with commas, like 1,0,0.", param, ctx)
-        length = (x * x + y * y + z * z) ** 0.5
-        if not 0 < length < float("inf"):
-            self.fail(f"{value!r} has no direction; give a vector like 1,0,0.", param, ctx)
-        return x / length, y / length, z / length
+def _direction(
+    ctx: click.Context, param: click.Parameter, value: str | None
+) -> tuple[float, float, float] | None:
+    """Return "X,Y,Z" as a vector of length 1, or refuse the text."""
+    if value is None:
+        return None
+    try:
+        x, y, z = (float(part) for part in value.split(","))
+    except ValueError:
+        raise click.BadParameter(
+            f"{value!r} is not three numbers with commas, like 1,0,0.", ctx, param
+        ) from None
+    length = (x * x + y * y + z * z) ** 0.5
+    if not 0 < length < float("inf"):
+        raise click.BadParameter(f"{value!r} has no direction, unlike 1,0,0.", ctx, param)
+    return x / length, y / length, z / length
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -60,7 +59,8 @@ def cli() -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print a JSON list, one object a stroke.")
 @click.option(
     "--cue-axis",
-    type=VectorType(),
+    metavar="X,Y,Z",
+    callback=_direction,
     help="Direction along the cue towards the tip, in the sensor's own axes.",
 )
 @click.option(
@@ -96,7 +96,9 @@ def strokes(
     if as_json:
         click.echo(json.dumps([stroke_json(s) for s in found], indent=1, allow_nan=False))
     elif found:
-        console().print(stroke_table(found, title=f"{file.name}: {len(found)} strokes"))
+        out = console()
+        title = f"{file.name}: {len(found)} strokes"
+        out.print(stroke_table(found, title=title, width_columns=out.width))
     else:
         click.echo(f"No stroke found in {file.name}.")
 

@@ -42,7 +42,8 @@ def _print_strokes(log: PracticeLog, out: Console) -> None:
     """Print the strokes of every series of the log."""
     for series in log.all_series():
         strokes = [s.stroke for s in log.shots(series_id=series.series_id) if s.stroke]
-        out.print(stroke_table(strokes, title=log.series_words(series.series_id)))
+        title = log.series_words(series.series_id)
+        out.print(stroke_table(strokes, title=title, width_columns=out.width))
         out.print()
 
 

@@ -1,16 +1,20 @@
 """Strokes and answers as the command line shows them: a table for people, JSON for programs."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from typing import Any
 
-from rich.console import Console
+from rich import box
+from rich.console import Console, JustifyMethod
 from rich.table import Table
 
 from cue_signal.stroke import Stroke
 from cue_signal.trend import hit_trend
 
 MM_PER_M = 1000.0
-PIPE_WIDTH_COLUMNS = 130
+WIDE_COLUMNS = 118
+"""A screen this wide shows every column."""
+PIPE_WIDTH_COLUMNS = 160
 """Wide enough for every column where the output is a file or a pipe, which has no width."""
 
 
@@ -41,7 +45,7 @@ def stroke_json(stroke: Stroke) -> dict[str, Any]:
     }
 
 
-def stroke_table(strokes: Sequence[Stroke], *, title: str) -> Table:
+def stroke_table(strokes: Sequence[Stroke], *, title: str, width_columns: int) -> Table:
     """Return a table with one row a stroke.
 
     Parameters
@@ -50,21 +54,20 @@ def stroke_table(strokes: Sequence[Stroke], *, title: str) -> Table:
         In the order they were played.
     title : str
         What they came from.
+    width_columns : int
+        Width of the screen in characters; a narrow one gets the columns that matter most.
 
     Returns
     -------
     rich.table.Table
         Pace in m/s with its standard uncertainty, acceleration over the last 20 ms, and the rest.
     """
-    table = Table(title=title, title_justify="left")
-    for heading in ("#", "at", "pace m/s", "peak m/s", "last 20 ms m/s²"):
-        table.add_column(heading, justify="right")
-    table.add_column("into the ball")
-    for heading in ("back mm", "pause s", "delivery s", "tip off line", "feathers"):
-        table.add_column(heading, justify="right")
-    table.add_column("mind")
+    shown = COLUMNS if width_columns >= WIDE_COLUMNS else [c for c in COLUMNS if c.is_vital]
+    table = Table(title=title, title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False)
+    for column in shown:
+        table.add_column(column.heading, justify=column.justify, no_wrap=True)
     for number, stroke in enumerate(strokes, start=1):
-        table.add_row(*_cells(number, stroke))
+        table.add_row(str(number), *(column.cell(stroke) for column in shown[1:]))
     return table
 
 
@@ -83,24 +86,6 @@ def flag_words(flags: Iterable[str]) -> str:
     return ", ".join(sorted(str(f).replace("_", " ") for f in flags if f != "clipped_hit"))
 
 
-def _cells(number: int, stroke: Stroke) -> tuple[str, ...]:
-    """Return the cells of one row."""
-    return (
-        str(number),
-        _clock(stroke.impact_time_s),
-        f"{stroke.tip_speed_m_s:.2f} ± {stroke.tip_speed_sd_m_s:.2f}",
-        f"{stroke.peak_speed_m_s:.2f}",
-        f"{stroke.accel_at_hit_m_s2:+.1f} ± {stroke.accel_at_hit_sd_m_s2:.1f}",
-        hit_trend(stroke).value,
-        f"{stroke.backswing_m * MM_PER_M:.0f}",
-        f"{stroke.rear_pause_s:.2f}",
-        f"{stroke.delivery_s:.2f}",
-        off_line_words(stroke.tip_lateral_m),
-        str(stroke.feathers),
-        flag_words(stroke.flags),
-    )
-
-
 def _clock(time_s: float) -> str:
     """Return seconds as minutes and seconds."""
     sign = "-" if time_s < 0 else ""
@@ -116,3 +101,34 @@ def _rounded(value: float, digits: int) -> float:
 def _millimetres(value_m: float | None) -> float | None:
     """Return metres as millimetres to the hundredth."""
     return None if value_m is None else _rounded(value_m * MM_PER_M, 2)
+
+
+@dataclass(frozen=True)
+class _Column:
+    """One column of the table of strokes."""
+
+    heading: str
+    cell: Callable[[Stroke], str]
+    is_vital: bool = True
+    justify: JustifyMethod = "right"
+
+
+def _accel_cell(stroke: Stroke) -> str:
+    """Return the acceleration before the hit with its standard uncertainty."""
+    return f"{stroke.accel_at_hit_m_s2:+.1f} ± {stroke.accel_at_hit_sd_m_s2:.1f}"
+
+
+COLUMNS = [
+    _Column("#", lambda s: ""),
+    _Column("at", lambda s: _clock(s.impact_time_s)),
+    _Column("pace m/s", lambda s: f"{s.tip_speed_m_s:.2f} ± {s.tip_speed_sd_m_s:.2f}"),
+    _Column("peak m/s", lambda s: f"{s.peak_speed_m_s:.2f}", is_vital=False),
+    _Column("last 20 ms m/s²", _accel_cell),
+    _Column("into ball", lambda s: hit_trend(s).value, justify="left"),
+    _Column("back mm", lambda s: f"{s.backswing_m * MM_PER_M:.0f}", is_vital=False),
+    _Column("pause s", lambda s: f"{s.rear_pause_s:.2f}", is_vital=False),
+    _Column("delivery s", lambda s: f"{s.delivery_s:.2f}", is_vital=False),
+    _Column("tip off line", lambda s: off_line_words(s.tip_lateral_m)),
+    _Column("feathers", lambda s: str(s.feathers), is_vital=False),
+    _Column("mind", lambda s: flag_words(s.flags), is_vital=False, justify="left"),
+]
