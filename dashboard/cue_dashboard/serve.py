@@ -6,6 +6,7 @@ calls itself a development server and prints so.
 
 import errno
 import logging
+import socket
 from collections.abc import Callable
 from typing import Any
 
@@ -78,8 +79,20 @@ def open_server(app: dash.Dash, host: str = "127.0.0.1", port: int = 8050) -> An
     PortBusyError, DashboardError
         As for `serve`.
     """
+    # the socket is ours: waitress leaves its own one open when it cannot have the port
+    listening = _listen(host, port)
     try:
-        return create_server(app.server, host=host, port=port, threads=N_THREADS, ident=None)
+        return create_server(app.server, sockets=[listening], threads=N_THREADS, ident=None)
+    except BaseException:
+        listening.close()
+        raise
+
+
+def _listen(host: str, port: int) -> socket.socket:
+    """Return a listening socket, or say why there is none."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    try:
+        return socket.create_server((host, port), family=family)
     except OSError as fault:
         if fault.errno == errno.EADDRINUSE:
             raise PortBusyError(host, port) from fault

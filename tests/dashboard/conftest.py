@@ -1,8 +1,10 @@
 """Made-up strokes and a small log of them; one of each for every test that asks."""
 
+import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from statistics import NormalDist
 from typing import Any
 
@@ -97,10 +99,18 @@ def setup() -> SetUp:
     )
 
 
+@pytest.fixture(scope="session")
+def empty_file(tmp_path_factory) -> Path:
+    """Return the file of an empty log, migrated once for all tests."""
+    path = tmp_path_factory.mktemp("empty") / "practice.sqlite3"
+    with PracticeLog(path):
+        return path
+
+
 @pytest.fixture
-def log(tmp_path) -> Iterator[PracticeLog]:
+def log(tmp_path, empty_file) -> Iterator[PracticeLog]:
     """Return an empty log."""
-    with PracticeLog(tmp_path / "practice.sqlite3") as opened:
+    with PracticeLog(shutil.copy(empty_file, tmp_path)) as opened:
         yield opened
 
 

@@ -1,0 +1,139 @@
+"""Log: what is put right is kept, what is refused is said, what is downloaded has units."""
+
+import csv
+import io
+import json
+
+import pytest
+
+from cue_dashboard import ids, words
+from cue_practice.grades import Grade
+
+ALL = {"log_player": "any", "log_series": "any", "log_discarded": False}
+
+
+def save(wire, shot, button=ids.LOG_EDIT_SAVE, **fields):
+    known = {"log_edit_grade": "right", "log_edit_potted": "True", "log_edit_note": ""} | fields
+    return wire.fire("log-changed.data", (button, 1), log_edited={"shot": shot.shot_id}, **known)
+
+
+def add(wire, form, **fields):
+    """Fill a form in, press its button and return what it says."""
+    known = {f"add_{form}_{name}": value for name, value in fields.items()}
+    answer = wire.fire(f"{ids.add_said(form)}.children", (ids.add_button(form), 1), **known)
+    return answer[ids.add_said(form)]["children"]
+
+
+SETUP_FIELDS = {
+    "name": "From the door",
+    "table": "1",
+    "pocket": "top_right",
+    "white_x": 700,
+    "white_y": 2100,
+    "object_x": 1250,
+    "object_y": 2700,
+    "landing_x": 1250,
+    "landing_y": 2150,
+    "size": 300,
+}
+
+
+def test_a_result_can_be_put_right(wire, log, played):
+    save(wire, played[0], log_edit_grade="too_much", log_edit_potted="False", log_edit_note="kick")
+    kept = log.shot(played[0].shot_id)
+    assert (kept.grade, kept.is_potted, kept.note) == (Grade.TOO_MUCH, False, "kick")
+
+
+def test_a_result_can_be_taken_away(wire, log, played):
+    save(wire, played[0], log_edit_grade="not-said", log_edit_potted="not-said")
+    kept = log.shot(played[0].shot_id)
+    assert (kept.grade, kept.is_potted) == (None, None)
+
+
+def test_a_shot_is_left_out_and_taken_back_in(wire, log, played):
+    save(wire, played[0], button=ids.LOG_EDIT_DISCARD)
+    assert log.shot(played[0].shot_id).is_discarded
+    save(wire, played[0], button=ids.LOG_EDIT_DISCARD)
+    assert not log.shot(played[0].shot_id).is_discarded
+
+
+def test_what_was_left_out_is_shown_only_when_asked_for(wire, log, played):
+    log.discard(played[0].shot_id)
+    rows = {
+        is_all: json.dumps(
+            wire.fire(
+                "log-shots.children",
+                (ids.UNIT, "m/s"),
+                **(ALL | {"log_discarded": is_all}),
+            )
+        ).count("shot-row")
+        for is_all in (False, True)
+    }
+    assert rows == {False: len(played) - 1, True: len(played)}
+
+
+def test_the_download_has_a_row_a_shot_and_units_in_its_header(wire, played):
+    answer = wire.fire("log-download.data", (ids.LOG_DOWNLOAD_BUTTON, 1), **ALL)
+    data = answer[ids.LOG_DOWNLOAD]["data"]
+    rows = list(csv.DictReader(io.StringIO(data["content"])))
+    assert data["filename"].endswith(".csv")
+    assert len(rows) == len(played)
+    assert float(rows[0]["tip_speed_m_s"]) == pytest.approx(1.7)
+
+
+def test_a_player_is_added_once(wire, log):
+    assert add(wire, "player", name="Plover") == words.ADDED.format(what=words.PLAYER)
+    assert "Plover" in add(wire, "player", name="Plover")
+    assert [one.nickname for one in log.players()] == ["Plover"]
+
+
+def test_an_empty_nickname_is_refused_in_a_sentence(wire, log):
+    assert "0 characters" in add(wire, "player", name=" ")
+    assert log.players() == []
+
+
+def test_a_cue_is_kept_in_si_units(wire, log):
+    add(wire, "cue", name="Ash", owner=None, mass=510, length=1470, tip=9.5)
+    cue = log.cues()[0]
+    assert (cue.mass_kg, cue.length_m, cue.tip_width_m) == pytest.approx((0.51, 1.47, 0.0095))
+
+
+def test_a_cue_of_kilograms_is_refused_with_what_was_expected(wire, log):
+    said = add(wire, "cue", name="Ash", owner=None, mass=0.51, length=1470, tip=9.5)
+    assert "0.00051 kg" in said
+    assert log.cues() == []
+
+
+def test_a_form_says_which_fields_are_open(wire, log):
+    said = add(wire, "cue", name="Ash", owner=None, mass=None, length=1470, tip=None)
+    assert words.CUE_MASS in said
+    assert words.TIP_WIDTH in said
+    assert words.CUE_LENGTH not in said
+
+
+def test_a_smaller_table_gets_its_markings_in_proportion(wire, log):
+    add(wire, "table", name="Half size", length=3569 / 2, width=1778 / 2)
+    size = log.tables()[0].size
+    assert size.baulk_line_m == pytest.approx(0.737 / 2)  # Rules of Snooker, section 1.1(d)
+    assert size.d_radius_m == pytest.approx(0.292 / 2)
+
+
+def test_a_set_up_is_kept_in_metres_with_a_square_to_land_in(wire, log, series):
+    assert add(wire, "setup", **SETUP_FIELDS) == words.ADDED.format(what=words.SETUP)
+    setup = log.setups()[-1].setup
+    assert setup.white_m == pytest.approx((0.7, 2.1))
+    assert setup.next_ball_m is None
+    assert setup.landing_area_m[0] == pytest.approx((1.1, 2.0))
+    assert setup.landing_area_m[2] == pytest.approx((1.4, 2.3))
+
+
+def test_a_set_up_that_cannot_be_played_is_refused_with_the_reason(wire, log, series):
+    before = log.setups()
+    said = add(wire, "setup", **(SETUP_FIELDS | {"object_x": 705, "object_y": 2105}))
+    assert "mm apart" in said
+    assert log.setups() == before
+
+
+def test_a_set_up_without_an_object_ball_is_refused(wire, log, series):
+    said = add(wire, "setup", **(SETUP_FIELDS | {"object_x": None}))
+    assert words.THE_OBJECT_BALL in said
