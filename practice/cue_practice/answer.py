@@ -3,9 +3,11 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from cue_practice.inference import PaceAnswer, pace_answer
+from cue_practice.carry_over import Lesson, carried, lesson
+from cue_practice.errors import PracticeError
+from cue_practice.inference import PaceAnswer, checked, pace_answer
 from cue_practice.log import PracticeLog
-from cue_practice.paces import FitShots
+from cue_practice.paces import SAME_PLACE_M, FitShots
 from cue_practice.prior import PacePrior
 from cue_practice.spread import OwnSpread, own_spread
 from cue_practice.trade_words import height_words, side_words
@@ -23,6 +25,9 @@ __all__ = [
     "pace_answer",
     "questions",
 ]
+
+LESSON_SHOTS = 200
+"""Newest shots of another set-up that are heard for a head start; more would add nothing to it."""
 
 
 def answer_for(
@@ -47,33 +52,96 @@ def answer_for(
     Returns
     -------
     PaceAnswer
-        From the table model alone where there are no shots yet.
+        It starts from the table model and from what this player and this table have shown on
+        other set-ups and heights, so a new set-up does not start from nothing.
 
     Raises
     ------
     PracticeError
-        If there is no such set-up.
+        If there is no such set-up or player.
     cue_table.errors.TableError
         If no cue can meet the white there.
     """
-    entry = log.setup(setup_id)
-    shots = log.fit_shots(setup_id, player_id, tip_below_centre_m, side_m=side_m)
-    prior = PacePrior.from_table(
-        entry.setup,
-        tip_below_centre_m,
-        table_cue(log.cues(), shots.cue_id),
-        table_cloth(log.tables(), entry.table_id),
+    asked = Question(
+        player=_player(log, player_id),
+        setup=log.setup(setup_id),
+        tip_below_centre_m=tip_below_centre_m,
         side_m=side_m,
+        n_shots=0,
+        words="",
     )
+    known = _Known(log.cues(), log.tables())
+    prior, shots = _table_prior(log, asked, known)
     answer = pace_answer(
         shots.pace_m_s,
         shots.grades,
         pace_sd_m_s=shots.pace_sd_m_s,
-        prior=prior,
+        prior=carried(prior, _lessons(log, asked, known)),
         own_spread=own_spread(log.called_paces(player_id)),
     )
-    words = (*answer.words, *_no_band(answer, entry.name), *_not_used(shots))
+    words = (*answer.words, *_no_band(answer, asked.setup.name), *_not_used(shots))
     return replace(answer, words=words)
+
+
+@dataclass(frozen=True)
+class _Known:
+    """Cues and tables of the log, asked for once."""
+
+    cues: list[Cue]
+    tables: list[Table]
+
+
+def _table_prior(
+    log: PracticeLog, asked: "Question", known: _Known, newest: int | None = None
+) -> tuple[PacePrior, FitShots]:
+    """Return what the table model expects, and the shots there are."""
+    shots = log.fit_shots(
+        asked.setup.setup_id,
+        asked.player.player_id,
+        asked.tip_below_centre_m,
+        side_m=asked.side_m,
+        newest=newest,
+    )
+    prior = PacePrior.from_table(
+        asked.setup.setup,
+        asked.tip_below_centre_m,
+        table_cue(known.cues, shots.cue_id),
+        table_cloth(known.tables, asked.setup.table_id),
+        side_m=asked.side_m,
+    )
+    return prior, shots
+
+
+def _lessons(log: PracticeLog, asked: "Question", known: _Known) -> list[Lesson]:
+    """Return what all other set-ups, heights and players of the same table teach."""
+    found = []
+    for other in questions(log):
+        is_same = (
+            other.setup.setup_id == asked.setup.setup_id
+            and other.player.player_id == asked.player.player_id
+            and abs(other.tip_below_centre_m - asked.tip_below_centre_m) < SAME_PLACE_M
+            and abs(other.side_m - asked.side_m) < SAME_PLACE_M
+        )
+        if is_same or other.setup.table_id != asked.setup.table_id:
+            continue
+        prior, shots = _table_prior(log, other, known, LESSON_SHOTS)
+        used = checked(shots.pace_m_s, shots.grades, shots.pace_sd_m_s)
+        if len(used.result):
+            is_own = other.player.player_id == asked.player.player_id
+            found.append(
+                lesson(prior, used.log_pace, used.result, used.sd_log, is_same_player=is_own)
+            )
+    return found
+
+
+def _player(log: PracticeLog, player_id: int) -> Player:
+    """Return a player by number."""
+    for player in log.players():
+        if player.player_id == player_id:
+            return player
+    raise PracticeError(
+        f"There is no player {player_id} in the practice log. Choose one that is listed."
+    )
 
 
 @dataclass(frozen=True)

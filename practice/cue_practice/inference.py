@@ -146,7 +146,7 @@ def pace_answer(
     >>> 1.7 < answer.best_pace_m_s < 2.0
     True
     """
-    shots = _checked(paces_m_s, grades, pace_sd_m_s)
+    shots = checked(paces_m_s, grades, pace_sd_m_s)
     spread = own_spread or OwnSpread()
     posterior = fit(
         shots.log_pace, shots.result, sd_log=shots.sd_log, prior=prior, settings=settings
@@ -156,8 +156,18 @@ def pace_answer(
 
 
 @dataclass(frozen=True, eq=False)
-class _Used:
-    """The shots that are used, and why others are not."""
+class UsedShots:
+    """The shots that are used, and why others are not.
+
+    Parameters
+    ----------
+    log_pace, sd_log : ndarray, shape (n,)
+        Natural logarithm of pace in m/s, and its standard uncertainty.
+    result : ndarray of int, shape (n,)
+        -1 too little, 0 right, +1 too much.
+    left_out : tuple of (int, str)
+        Place in the given order of each other shot, and why.
+    """
 
     log_pace: FloatArray
     sd_log: FloatArray
@@ -168,10 +178,21 @@ class _Used:
 _RESULT = {Grade.TOO_LITTLE: -1, Grade.RIGHT: 0, Grade.TOO_MUCH: 1}
 
 
-def _checked(
+def checked(
     paces_m_s: ArrayLike, grades: Sequence[Grade | str], pace_sd_m_s: ArrayLike | None
-) -> _Used:
-    """Return the shots a cue can have played, and the others with a word."""
+) -> UsedShots:
+    """Return the shots a cue can have played, and the others with a word why.
+
+    Parameters
+    ----------
+    paces_m_s, grades, pace_sd_m_s
+        As :func:`pace_answer` takes them.
+
+    Returns
+    -------
+    UsedShots
+        As the fit takes them.
+    """
     pace = np.atleast_1d(np.asarray(paces_m_s, dtype=np.float64))
     sd = np.zeros_like(pace) if pace_sd_m_s is None else np.asarray(pace_sd_m_s, dtype=np.float64)
     if not len(pace) == len(grades) == len(np.atleast_1d(sd)):
@@ -184,7 +205,7 @@ def _checked(
     left_out = tuple((int(place), _why_not(pace[place])) for place in np.flatnonzero(~is_played))
     sd = np.where(np.isfinite(sd) & (sd >= 0.0), sd, 0.0)[is_played]
     pace = pace[is_played]
-    return _Used(np.log(pace), np.minimum(sd / pace, 1.0), result[is_played], left_out)
+    return UsedShots(np.log(pace), np.minimum(sd / pace, 1.0), result[is_played], left_out)
 
 
 def _why_not(pace_m_s: float) -> str:
@@ -194,7 +215,9 @@ def _why_not(pace_m_s: float) -> str:
     return f"no stroke has a pace of {pace_m_s:.3g} m/s"
 
 
-def _answer(shots: _Used, posterior: Posterior, prior: PacePrior, spread: OwnSpread) -> PaceAnswer:
+def _answer(
+    shots: UsedShots, posterior: Posterior, prior: PacePrior, spread: OwnSpread
+) -> PaceAnswer:
     """Return the answer of a posterior, without words."""
     weighty, few = posterior.pruned(_PRUNED_SHARE), posterior.thinned(_N_THINNED)
     log_pace = _paces(shots.log_pace, posterior)

@@ -53,7 +53,13 @@ class Paces(Store):
     """Paces and results of the log."""
 
     def fit_shots(
-        self, setup_id: int, player_id: int, tip_below_centre_m: float, *, side_m: float = 0.0
+        self,
+        setup_id: int,
+        player_id: int,
+        tip_below_centre_m: float,
+        *,
+        side_m: float = 0.0,
+        newest: int | None = None,
     ) -> FitShots:
         """Return the shots of a player on a set-up, at one tip height and side.
 
@@ -63,6 +69,8 @@ class Paces(Store):
             Which set-up, whose shots.
         tip_below_centre_m, side_m : float
             What the series held.
+        newest : int or None
+            Only this many, the last ones.
 
         Returns
         -------
@@ -76,7 +84,7 @@ class Paces(Store):
             _near(SeriesRow.side_m, side_m),
         )
         with self._read() as session:
-            rows = session.connection().execute(wanted).all()
+            rows = session.connection().execute(wanted.limit(newest)).all()[::-1]
         kept = [row for row in rows if row.broken_rule is None]
         used = [row for row in kept if row.grade is not None and row.tip_speed_m_s is not None]
         cues = Counter(row.cue_id for row in used).most_common(1)
@@ -114,7 +122,7 @@ class Paces(Store):
         )
         found: dict[int, list[tuple[float, float]]] = {}
         with self._read() as session:
-            for row in session.connection().execute(wanted).all():
+            for row in session.connection().execute(wanted).all()[::-1]:
                 pair = (row.tip_speed_m_s, row.tip_speed_sd_m_s)
                 found.setdefault(row.series_id, []).append(pair)
         return list(found.values())
@@ -145,7 +153,7 @@ def _pace_query(*more: Any) -> Select[*tuple[Any, ...]]:
         .join(SeriesRow, ShotRow.series_id == SeriesRow.series_id)
         .outerjoin(StrokeRow, ShotRow.stroke_id == StrokeRow.stroke_id)
         .where(ShotRow.is_discarded.is_(False), SeriesRow.is_discarded.is_(False))
-        .order_by(ShotRow.struck_utc, ShotRow.shot_id)
+        .order_by(ShotRow.struck_utc.desc(), ShotRow.shot_id.desc())
     )
 
 
