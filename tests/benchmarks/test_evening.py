@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 from cue_bench.make_evening import main, make_series
 from cue_bench.maker import SessionTruth, read_truth
-from cue_bench.maker.evening import CLOTH, SERIES, SETUPS
+from cue_bench.maker.evening import CLOTH, SERIES, SETUPS, plan_series, play_shot
 from cue_bench.maker.files import write_session
 from cue_recordings import data_folder
 from cue_sensors.recording import read_recording
@@ -69,7 +69,8 @@ def test_all_three_grades_occur_and_follow_the_pace(key: str) -> None:
     taps = [tap for tap in EVENING["taps"] if tap["series"] == key]
     grades = Counter(tap["grade"] for tap in taps)
     assert set(grades) == {"too_little", "right", "too_much"}
-    assert grades["right"] >= 8
+    assert min(grades.values()) >= 2
+    assert grades["right"] >= 5
     speeds: dict[str, list[float]] = {}
     for tap, stroke in zip(taps, _tapped(key, taps), strict=True):
         speeds.setdefault(tap["grade"], []).append(stroke.tip_speed_m_s)
@@ -99,6 +100,23 @@ def test_a_few_results_were_not_tapped_and_a_few_pots_missed() -> None:
 
 
 @pytest.mark.parametrize("key", BY_KEY)
+def test_every_grade_comes_out_of_the_table_model(key: str) -> None:
+    # Truth: the table model played again with the true tip speed. Where this fails, the model has
+    # moved: make the evening anew.
+    series, taps = BY_KEY[key], [tap for tap in EVENING["taps"] if tap["series"] == key]
+    _, shots = plan_series(series)
+    strokes = TRUTHS[key].strokes
+    by_time = {stroke.impact_time_s: shot for stroke, shot in zip(strokes, shots, strict=True)}
+    for tap, stroke in zip(taps, _tapped(key, taps), strict=True):
+        run, grade = play_shot(series, by_time[stroke.impact_time_s], stroke.tip_speed_m_s)
+        assert tap["grade"] == grade
+        assert tap["is_potted"] == run.is_object_ball_potted
+        if tap["stop_point_m"] is not None:
+            # A finger's spread of 25 mm, on two axes; kept on the table.
+            assert np.hypot(*np.subtract(tap["stop_point_m"], run.stop_m)) < 0.12
+
+
+@pytest.mark.parametrize("key", BY_KEY)
 def test_the_right_band_is_wide_enough_to_find_and_no_wider(key: str) -> None:
     # Truth: the table model, on this table's own cloth.
     series = BY_KEY[key]
@@ -115,7 +133,7 @@ def test_badger_slows_into_soft_shots_and_wren_does_not() -> None:
     wren = [s for key in ("pale-low", "pale-higher", "far-wren") for s in TRUTHS[key].strokes]
     soft = [s for s in badger if s.tip_speed_m_s < 1.95]
     assert len(soft) >= 10
-    assert all(stroke.accel_at_hit_m_s2 < -2.0 for stroke in soft)
+    assert all(stroke.accel_at_hit_m_s2 < -1.5 for stroke in soft)
     assert np.mean([stroke.accel_at_hit_m_s2 for stroke in wren]) > 2.0
 
 

@@ -21,17 +21,21 @@ class Curve(Protocol):
     @property
     def start_s(self) -> float:
         """Return the time before which the curve is zero."""
+        ...
 
     @property
     def stop_s(self) -> float:
         """Return the time after which it stays as it is."""
+        ...
 
     @property
     def final(self) -> float:
         """Return the value it keeps."""
+        ...
 
     def at(self, time_s: FloatArray) -> FloatArray:
         """Return value, rate and acceleration, shape (3, n), at times inside it."""
+        ...
 
 
 @dataclass(frozen=True)

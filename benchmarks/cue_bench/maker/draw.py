@@ -12,6 +12,7 @@ from cue_bench.maker.settings import (
     CueBody,
     Delivery,
     Distractor,
+    DistractorKind,
     Knowledge,
     Scene,
     SensorSettings,
@@ -154,7 +155,7 @@ def draw_delivery(rng: np.random.Generator, *, has_pause: bool) -> Delivery:
 
 def draw_distractor(rng: np.random.Generator) -> Distractor:
     """Return something that is no stroke; the roll is left to calibration."""
-    kinds = [kind for kind in DISTRACTOR_KINDS if kind != "roll_on_cloth"]
+    kinds: list[DistractorKind] = [kind for kind in DISTRACTOR_KINDS if kind != "roll_on_cloth"]
     return Distractor(kinds[int(rng.integers(len(kinds)))], float(rng.uniform(0.6, 1.3)))
 
 

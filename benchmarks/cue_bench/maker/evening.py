@@ -132,6 +132,7 @@ class Series:
     below_centre_m: float
     n_strokes: int
     first_pace_m_s: float
+    usual_pace_m_s: float
     sensor: SensorSettings
     knowledge: Knowledge
     has_roll: bool
@@ -186,17 +187,17 @@ KNOWN = Knowledge(axis_error_rad=(0.004, -0.003), axis_sd_rad=0.006, distance_er
 UNKNOWN = Knowledge(is_axis_known=False, distance_error_m=-0.002)
 
 SERIES = (
-    Series("pale-low", "1-wren-pale-low.mcap", WREN, "pale", 0.0095, 22, 2.05,
+    Series("pale-low", "1-wren-pale-low.mcap", WREN, "pale", 0.0095, 22, 2.05, 2.33,
            _sensor(11), KNOWN, True, START, 4101, 0),
-    Series("pale-higher", "2-wren-pale-higher.mcap", WREN, "pale", 0.007, 22, 2.55,
+    Series("pale-higher", "2-wren-pale-higher.mcap", WREN, "pale", 0.007, 22, 2.55, 2.28,
            _sensor(11, lost_share=0.012), KNOWN, False, START + timedelta(minutes=9), 4102, 2),
-    Series("far-badger", "3-badger-far-accelerometer.mcap", BADGER, "far", 0.008, 22, 2.85,
+    Series("far-badger", "3-badger-far-accelerometer.mcap", BADGER, "far", 0.008, 22, 2.85, 2.45,
            _sensor(12, has_gyroscope=False, batch=38, clipping="front_end"), KNOWN, True,
            START + timedelta(minutes=20), 4103, 4),
-    Series("short-badger", "4-badger-short-416.mcap", BADGER, "short", 0.0095, 18, 1.6,
+    Series("short-badger", "4-badger-short-416.mcap", BADGER, "short", 0.0095, 18, 1.6, 1.85,
            _sensor(13, rate_hz=416.0, cutoff_ratio=0.25), UNKNOWN, False,
            START + timedelta(minutes=31), 4104, 6),
-    Series("far-wren", "5-wren-far-100.mcap", WREN, "far", 0.008, 16, 2.2,
+    Series("far-wren", "5-wren-far-100.mcap", WREN, "far", 0.008, 16, 2.2, 2.45,
            _sensor(14, rate_hz=100.0, lost_share=0.006, lost_run=1), KNOWN, False,
            START + timedelta(minutes=42), 4105, 8),
 )  # fmt: skip
@@ -224,13 +225,12 @@ def play_shot(series: Series, shot: Shot, tip_speed_m_s: float) -> tuple[WhiteRu
 
 
 def plan_series(series: Series) -> tuple[SessionSettings, list[Shot]]:
-    """Return the session of a series: the player frees the pace and answers to each result."""
+    """Return the session of a series: the tip's height is held, the pace is free."""
     rng = np.random.default_rng(series.seed)
     player = series.player
     scenes: list[Scene] = [Distractor("roll_on_cloth")] if series.has_roll else []
     shots = []
-    meant = series.first_pace_m_s
-    for k in range(series.n_strokes):
+    for k, meant in enumerate(meant_paces_m_s(series, rng)):
         if k % 3 == 2:
             kind = INTERLUDES[(k // 3 + series.first_interlude) % len(INTERLUDES)]
             scenes.append(Distractor(kind, float(rng.uniform(0.7, 1.2))))
@@ -241,8 +241,6 @@ def plan_series(series: Series) -> tuple[SessionSettings, list[Shot]]:
         )
         scenes.append(shot.plan)
         shots.append(shot)
-        _, grade = play_shot(series, shot, pace)
-        meant = next_pace_m_s(meant, grade, rng)
     settings = SessionSettings(
         scenes=tuple(scenes),
         cue=player.cue,
@@ -260,12 +258,20 @@ def plan_series(series: Series) -> tuple[SessionSettings, list[Shot]]:
     return settings, shots
 
 
-def next_pace_m_s(meant_m_s: float, grade: Outcome, rng: np.random.Generator) -> float:
-    """Return the pace tried next: harder after too little, softer after too much, else about."""
-    step = {"too_little": 0.06, "right": 0.0, "too_much": -0.06}[grade]
-    return meant_m_s * float(np.exp(step + 0.06 * rng.standard_normal()))
+def meant_paces_m_s(series: Series, rng: np.random.Generator) -> list[float]:
+    """Return the paces a player means to play: feeling for the right one, from the first one on.
+
+    They do not look at the results, so that the recordings do not hang on the table model.
+    """
+    off = float(np.log(series.first_pace_m_s / series.usual_pace_m_s))
+    paces = []
+    for _ in range(series.n_strokes):
+        paces.append(series.usual_pace_m_s * float(np.exp(off)))
+        off = PACE_MEMORY * off + PACE_SEARCH * float(rng.standard_normal())
+    return paces
 
 
+PACE_MEMORY, PACE_SEARCH = 0.6, 0.075
 SOFT_M_S = 2.0
 
 

@@ -68,7 +68,7 @@ def _pack(taken: Taken, part: slice, sequence: int, settings: SessionSettings) -
     is_full = bool(np.any((accel == FULL_SCALE - 1) | (accel == -FULL_SCALE)))
     n, axes = counts.shape
     flags = HAS_ACCEL | (HAS_GYRO if axes == 6 else 0) | (IS_SATURATED if is_full else 0)
-    stamp = round(taken.device_s[part.start] * 1e6) % 2**32
+    stamp = round(float(taken.device_s[part.start]) * 1e6) % 2**32
     period = round(1e6 / settings.sensor.rate_hz)
     head = struct.pack("<BBHIHBB", 1, flags, sequence % 65536, stamp, period, n, 2 * axes)
     return head + counts.astype("<i2").tobytes()

@@ -110,9 +110,9 @@ class SessionTruth:
         path.write_text(self.to_json() + "\n", encoding="utf-8")
 
 
-def read_truth(path: Path) -> SessionTruth:
+def read_truth(path: str | Path) -> SessionTruth:
     """Return the truth that lies in a JSON file."""
-    data = json.loads(path.read_text(encoding="utf-8"))
+    data = json.loads(Path(path).read_text(encoding="utf-8"))
     del data["invented"], data["conventions"]
     data["strokes"] = tuple(StrokeTruth(**stroke) for stroke in data["strokes"])
     data["distractors"] = tuple(DistractorTruth(**other) for other in data["distractors"])
