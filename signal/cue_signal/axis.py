@@ -14,13 +14,20 @@ from cue_signal.windows import Window
 
 BEFORE_S = 0.7
 """A delivery is not longer than this."""
+BASE_S = 2.5
+"""Gravity is the median over this time before the hit."""
 LEAST_GAIN_M_S = 0.2
+SENSOR_TO_BRIDGE_M = 0.95
+"""From a sensor near the butt; common practice, no source."""
+MOST_ACROSS = 0.35
+"""The butt's own rise and fall is no more than this part of the speed."""
 MOST_ANGLE_RAD = 0.7
 """Between the speed lost at the hit and the delivery's; clipping bends the former."""
 AGREE_RAD = 0.25
 """Directions within this are called the same."""
 FLOOR_SD_RAD = 0.012
-"""What the shape of the stroke itself leaves open: the butt's own rise and fall."""
+FLOOR_TILT_SD_RAD = 0.04
+"""What all strokes of a player share, with and without a gyroscope: the butt's rise and fall."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,13 +40,18 @@ class Hint:
         Unit vector, forward.
     weight : float
         Speed gained, in m/s.
+    floor_sd_rad : float
+        What more hints of the same kind cannot improve.
     """
 
     direction: FloatArray
     weight: float
+    floor_sd_rad: float
 
 
-def axis_hint(window: Window, about_s: float, change_m_s: FloatArray) -> Hint | None:
+def axis_hint(
+    window: Window, about_s: float, change_m_s: FloatArray, *, bridge_m: float = SENSOR_TO_BRIDGE_M
+) -> Hint | None:
     """Return the direction a suspected hit points in.
 
     Parameters
@@ -50,6 +62,8 @@ def axis_hint(window: Window, about_s: float, change_m_s: FloatArray) -> Hint | 
         Time of the loss of speed.
     change_m_s : ndarray, shape (3,)
         Sudden change of speed in the sensor's frame.
+    bridge_m : float
+        From the sensor to the bridge hand.
 
     Returns
     -------
@@ -60,20 +74,48 @@ def axis_hint(window: Window, about_s: float, change_m_s: FloatArray) -> Hint | 
     first = max(0, hit - window.n_samples(BEFORE_S))
     if hit - first < 4:
         return None
-    long_before = max(0, hit - window.n_samples(2.5))
-    base = np.median(window.force_m_s2[long_before:hit], axis=0)
-    swing = window.force_m_s2[first:hit] - base
+    swing = _free_force(window, hit)[first:hit]
     # speed gained from each sample to the hit, all axes
     gain = np.cumsum(swing[::-1], axis=0)[::-1] * window.period_s
     size = np.linalg.norm(gain, axis=1)
     best = int(np.argmax(size))
     if size[best] < LEAST_GAIN_M_S:
         return None
-    direction = gain[best] / size[best]
+    speed = _at_bridge(window, hit, gain[best], bridge_m)
+    direction = speed / np.linalg.norm(speed)
     jolt = float(np.linalg.norm(change_m_s))
     if change_m_s @ direction > -np.cos(MOST_ANGLE_RAD) * jolt or jolt > size[best]:
         return None
-    return Hint(direction, float(size[best]))
+    floor = FLOOR_TILT_SD_RAD if window.rate_rad_s is None else FLOOR_SD_RAD
+    return Hint(direction, float(size[best]), floor)
+
+
+def _free_force(window: Window, hit: int) -> FloatArray:
+    """Return the force up to the hit with gravity taken off, in the sensor's frame at the hit."""
+    first = max(0, hit - window.n_samples(BASE_S))
+    force = window.force_m_s2[:hit]
+    gravity = np.median(force[first:], axis=0)
+    if window.rate_rad_s is not None:
+        # in the sensor's frame gravity turns against the cue, a little over so short a time
+        rate = window.rate_rad_s[:hit] - np.median(window.rate_rad_s[first:hit], axis=0)
+        to_hit = np.cumsum(rate[::-1], axis=0)[::-1] * window.period_s
+        force = force - np.cross(to_hit, gravity)
+        gravity = np.median(force[first:], axis=0)
+    return np.asarray(force - gravity, dtype=np.float64)
+
+
+def _at_bridge(window: Window, hit: int, speed_m_s: FloatArray, bridge_m: float) -> FloatArray:
+    """Return the cue's speed where it lies on the bridge hand: there it moves along itself."""
+    if window.rate_rad_s is None:
+        return speed_m_s
+    long_before = slice(max(0, hit - window.n_samples(BASE_S)), hit)
+    near = slice(max(0, hit - window.n_samples(0.02, at_least=2)), hit)
+    rate = window.rate_rad_s[near].mean(axis=0) - np.median(window.rate_rad_s[long_before], axis=0)
+    lever = bridge_m * speed_m_s / np.linalg.norm(speed_m_s)
+    across = np.cross(rate, lever)
+    most = MOST_ACROSS * float(np.linalg.norm(speed_m_s))
+    size = float(np.linalg.norm(across))
+    return np.asarray(speed_m_s + across * min(1.0, most / max(size, 1e-9)), dtype=np.float64)
 
 
 def agree(hints: list[Hint]) -> tuple[FloatArray, float] | None:
@@ -104,4 +146,4 @@ def agree(hints: list[Hint]) -> tuple[FloatArray, float] | None:
     member = directions @ centre > np.cos(AGREE_RAD)
     scatter = directions[member] - centre
     spread = float(np.sqrt(np.sum(scatter**2) / (2.0 * max(len(scatter), 1))))
-    return centre, float(np.hypot(1.25 * spread / np.sqrt(len(scatter)), FLOOR_SD_RAD))
+    return centre, float(np.hypot(1.25 * spread / np.sqrt(len(scatter)), hints[0].floor_sd_rad))

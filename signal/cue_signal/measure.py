@@ -27,6 +27,10 @@ LOSS_LEAST, LOSS_MOST = 0.08, 0.75
 LEVEL_M_S2 = 1.0
 """Within this the cue is called level."""
 FEW_SAMPLES = 8
+ACCEL_SD_M_S2 = 0.03
+ACCEL_TILT_SD_M_S2 = 0.1
+"""What tremor, cross-axis terms and, without a gyroscope, the cue's tilt at the hit add to the
+acceleration there."""
 NOISE_LEAST_M_S2 = 0.05
 BLOW_OVER_S = 0.02
 """From the middle of the blow until it has rung out."""
@@ -191,17 +195,18 @@ def _stroke(
     delay_s = fit.end_s - fit.touch_s
     flags = _flags(window, axis, mounting, swing, follow, fit)
     peak_speed, peak_s = _peak(window, swing, fit, anchor, tip_speed)
+    turn = None if swing.path.turn_rad is None else swing.path.turn_rad[swing.clear_index]
     accel_sd = float(
         np.sqrt(
             fit.accel_sd_m_s2**2
             + speed.accel_sd_m_s2(anchor) ** 2
+            + (ACCEL_TILT_SD_M_S2 if turn is None else ACCEL_SD_M_S2) ** 2
             + (SCALE_SD * fit.accel_m_s2) ** 2
         )
     )
     chance = norm(loc=fit.accel_m_s2, scale=accel_sd)
     feathers, period_s = _feathers(window, swing)
     tip = _tip(window, mounting, swing)
-    turn = None if swing.path.turn_rad is None else swing.path.turn_rad[swing.clear_index]
     backswing = speed.travel_m[swing.ball.index] - speed.travel_m[phases.rear_index]
     return Stroke(
         impact_time_s=fit.touch_s,

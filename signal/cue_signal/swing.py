@@ -31,6 +31,8 @@ STEEPEST_SIN = 0.6
 """A cue raised further than this (37 degrees) is not being played with."""
 MOST_TURN_RAD = 0.35
 """A cue that turned further than this since its rest was carried, not stroked."""
+BLOW_WITHIN_S = 0.025
+"""The middle of the blow lies this close to the sudden change of speed."""
 GOOD_SCORE = -5.0
 MOST_REFERENCES = 4
 """An account of the rests that scores lower is tried again with gravity from other rests."""
@@ -80,7 +82,8 @@ class Swing:
 def find_blow(window: Window, cue_axis: FloatArray, about_s: float) -> int | None:
     """Return the sample in the middle of the blow next to a time, None for no loss there."""
     middle = int(np.searchsorted(window.time_s, about_s))
-    first, last = max(2, middle - 5), min(len(window) - 2, middle + 6)
+    reach = min(5, window.n_samples(BLOW_WITHIN_S, at_least=2))
+    first, last = max(2, middle - reach), min(len(window) - 2, middle + reach + 1)
     if last <= first:
         return None
     axial = window.force_m_s2 @ cue_axis
