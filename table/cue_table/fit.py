@@ -273,7 +273,7 @@ def _whitening(group: Sequence[ShotResult], conditions: Conditions) -> FloatArra
         )
         move = np.where(np.isfinite(move) & np.isfinite(base), move, 0.0)
         covariance = covariance + move[:, :, np.newaxis] * move[:, np.newaxis, :]
-    return np.asarray(np.linalg.inv(np.linalg.cholesky(covariance)))
+    return np.asarray(np.linalg.inv(np.linalg.cholesky(covariance)), dtype=np.float64)
 
 
 def _shot_residuals(

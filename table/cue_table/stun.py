@@ -10,11 +10,12 @@ v0 the white's first speed and d its free travel, derived from Coulomb sliding:
 Harder than that the white arrives with backspin, softer with topspin.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import overload
 
 import numpy as np
-from scipy.optimize import brentq
+from scipy.optimize import root_scalar
 
 from cue_table.ball import BALL_MASS_KG, BALL_RADIUS_M, FloatArray
 from cue_table.cloth import DEFAULT_CLOTH, Cloth, arrive
@@ -213,7 +214,7 @@ def stun_below_centre_m(
     def surplus(below_m: float) -> float:
         return float(dead_stun_distance_m(tip_speed_m_s, below_m, cue, cloth)) - distance_m
 
-    return float(brentq(surplus, 0.0, lowest, xtol=1e-12))
+    return _root(surplus, 0.0, lowest)
 
 
 def forgiving_below_centre_m(cue: Cue = DEFAULT_CUE) -> float:
@@ -228,7 +229,7 @@ def forgiving_below_centre_m(cue: Cue = DEFAULT_CUE) -> float:
     def slope(beta: float) -> float:
         return 5.0 * beta**2 * (2.0 - beta) - (1.0 - beta) * (1.0 + ratio + 2.5 * beta**2)
 
-    return float(brentq(slope, 0.01, 0.9)) * BALL_RADIUS_M / cue.contact_share
+    return _root(slope, 0.01, 0.9) * BALL_RADIUS_M / cue.contact_share
 
 
 @dataclass(frozen=True)
@@ -324,3 +325,8 @@ def _check_low_and_far(distance_m: float | FloatArray, below_centre_m: float | F
 def _plain(value: FloatArray) -> float | FloatArray:
     """Return a float for an array of no dimension, the array itself otherwise."""
     return float(value) if np.ndim(value) == 0 else value
+
+
+def _root(function: Callable[[float], float], low: float, high: float) -> float:
+    """Return where a function passes through zero."""
+    return float(root_scalar(function, bracket=(low, high), xtol=1e-12).root)

@@ -76,7 +76,8 @@ def test_arrival_agrees_with_numerical_integration(speed, roll, distance_m):
     def there(_, state):
         return state[0] - distance_m
 
-    rolls.terminal = there.terminal = True
+    rolls.__dict__.update(terminal=True)
+    there.__dict__.update(terminal=True)
     state, time = [0.0, speed, roll], 0.0
     for _ in range(2):
         done = solve_ivp(

@@ -59,7 +59,8 @@ def integrated_stop(position, velocity, roll, cloth):
     def rests(_, state):
         return np.hypot(state[2], state[3]) - 1e-5
 
-    rolls.terminal, rests.terminal = True, True
+    rolls.__dict__.update(terminal=True)
+    rests.__dict__.update(terminal=True)
     state = np.array([*position, *velocity, *roll])
     done = solve_ivp(forces, (0, 60), state, events=rolls, rtol=1e-9, atol=1e-11)
     state = done.y[:, -1].copy()

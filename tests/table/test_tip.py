@@ -121,7 +121,7 @@ def test_strike_agrees_with_an_integrated_lossless_spring(offset, mass_kg):
     def parted(_, state):
         return state[0] - state[2] + 1e-12
 
-    parted.terminal, parted.direction = True, -1
+    parted.__dict__.update(terminal=True, direction=-1)
     # ball is the place of the contact point: its speed is the ball's less what the spin takes.
     start = [1e-15, 1.0, 0.0, 0.0, 0.0]
     done = solve_ivp(forces, (0, 0.01), start, events=parted, rtol=1e-10, atol=1e-14)
@@ -186,3 +186,25 @@ def test_impossible_cue_is_refused_with_value_and_range(field, value, words):
 def test_offset_is_told_in_tip_widths_of_the_own_cue():
     assert Cue(tip_width_m=0.0095).tips(0.0095) == 1.0
     assert Cue(tip_width_m=0.0100).tips(0.0095) == pytest.approx(0.95)
+
+
+def test_a_lossless_strike_keeps_its_energy_where_a_public_transcription_gains_a_quarter():
+    # A public transcription of Alciatore's technical proof A.30 has v0 = 2V / (1 + (m/M)(1 +
+    # (5/2) x^2)): 1.422 V at x = 0.5 and m/M = 1/4, and energy out over in of 1.237.
+    cue = point_cue(4 * BALL_MASS_KG, tip_restitution=1.0)
+    struck = strike(1.0, below_centre_m=0.5 * BALL_RADIUS_M, cue=cue)
+    assert float(struck.speed_m_s) == pytest.approx(1.0667, abs=6e-5)
+    spun = float(struck.speed_m_s) ** 2 + 0.4 * float(struck.roll_speed_m_s) ** 2
+    energy = BALL_MASS_KG * spun + cue.mass_kg * float(struck.cue_speed_after_m_s) ** 2
+    assert energy == pytest.approx(cue.mass_kg, rel=1e-12)
+
+
+def test_the_cue_loses_between_a_fifth_and_two_fifths_of_its_speed():
+    # Derived beforehand: 22 to 41 % over cues of 16 to 21 oz and offsets up to half the radius.
+    left = [
+        float(strike(1.0, below_centre_m=x * BALL_RADIUS_M, cue=point_cue(m)).cue_speed_after_m_s)
+        for x in (0.0, 0.5)
+        for m in (OUNCES_16, OUNCES_21)
+    ]
+    assert 1 - max(left) == pytest.approx(0.22, abs=5e-3)
+    assert 1 - min(left) == pytest.approx(0.41, abs=5e-3)
