@@ -3,9 +3,12 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from cue_practice.carry_over import Lesson, carried, lesson
 from cue_practice.errors import PracticeError
-from cue_practice.inference import PaceAnswer, checked, pace_answer
+from cue_practice.inference import SLOWEST_M_S, PaceAnswer, checked, pace_answer
+from cue_practice.lengths import Lengths, lengths
 from cue_practice.log import PracticeLog
 from cue_practice.paces import SAME_PLACE_M, FitShots
 from cue_practice.prior import PacePrior
@@ -13,6 +16,7 @@ from cue_practice.spread import OwnSpread, own_spread
 from cue_practice.trade_words import height_words, side_words
 from cue_practice.views import Cue, Player, SetUpEntry, Table
 from cue_table.cloth import DEFAULT_CLOTH, Cloth
+from cue_table.conditions import Conditions
 from cue_table.tip import DEFAULT_CUE
 from cue_table.tip import Cue as TableCue
 
@@ -72,14 +76,21 @@ def answer_for(
     )
     known = _Known(log.cues(), log.tables())
     prior, shots = _table_prior(log, asked, known)
+    told = _lengths(asked, prior, shots, known)
     answer = pace_answer(
         shots.pace_m_s,
         shots.grades,
         pace_sd_m_s=shots.pace_sd_m_s,
         prior=carried(prior, _lessons(log, asked, known)),
         own_spread=own_spread(log.called_paces(player_id)),
+        lengths=told,
     )
-    words = (*answer.words, *_no_band(answer, asked.setup.name), *_not_used(shots))
+    words = (
+        *answer.words,
+        *_points_told(told),
+        *_no_band(answer, asked.setup.name),
+        *_not_used(shots),
+    )
     return replace(answer, words=words)
 
 
@@ -110,6 +121,31 @@ def _table_prior(
         side_m=asked.side_m,
     )
     return prior, shots
+
+
+def _lengths(asked: "Question", prior: PacePrior, shots: FitShots, known: _Known) -> Lengths | None:
+    """Return what the tapped points say, None where the table model has no right band."""
+    if prior.band_m_s is None:
+        return None
+    conditions = Conditions(
+        table_cue(known.cues, shots.cue_id), table_cloth(known.tables, asked.setup.table_id)
+    )
+    return lengths(
+        asked.setup.setup,
+        asked.tip_below_centre_m,
+        np.log(np.maximum(shots.pace_m_s, SLOWEST_M_S)),
+        shots.points,
+        side_m=asked.side_m,
+        conditions=conditions,
+        middle_m_s=prior.centre_m_s,
+    )
+
+
+def _points_told(told: Lengths | None) -> list[str]:
+    """Return for how many shots the tapped points count."""
+    if told is None or told.n_told == 0:
+        return []
+    return [f"Where the white went counts as well, for {_shots(told.n_told)}."]
 
 
 def _lessons(log: PracticeLog, asked: "Question", known: _Known) -> list[Lesson]:

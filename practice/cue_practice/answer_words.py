@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from cue_practice.pace_fit import FloatArray, IntArray
+from cue_practice.likelihood import FloatArray, IntArray
 
 if TYPE_CHECKING:
     from cue_practice.inference import PaceAnswer

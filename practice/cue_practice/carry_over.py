@@ -12,7 +12,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from cue_practice.pace_fit import TAIL_DOF, FloatArray, IntArray, Posterior, fit
+from cue_practice.likelihood import FloatArray, IntArray
+from cue_practice.pace_fit import TAIL_DOF, Posterior, fit
 from cue_practice.pooling import expected_next
 from cue_practice.prior import MODEL_SD_LOG, PacePrior
 

@@ -10,7 +10,9 @@ from scipy.special import xlogy
 
 from cue_practice.answer_words import in_words
 from cue_practice.grades import Grade
-from cue_practice.pace_fit import FitSettings, FloatArray, IntArray, Posterior, fit
+from cue_practice.lengths import Lengths
+from cue_practice.likelihood import FloatArray, IntArray
+from cue_practice.pace_fit import FitSettings, Posterior, fit
 from cue_practice.prior import PacePrior
 from cue_practice.spread import OwnSpread
 
@@ -104,6 +106,7 @@ def pace_answer(
     pace_sd_m_s: ArrayLike | None = None,
     prior: PacePrior,
     own_spread: OwnSpread | None = None,
+    lengths: Lengths | None = None,
     settings: FitSettings | None = None,
 ) -> PaceAnswer:
     """Return which pace is right, from shots with a pace and a result.
@@ -120,6 +123,8 @@ def pace_answer(
         What was expected before.
     own_spread : OwnSpread, optional
         How closely the player keeps to a called pace; the usual spread if not given.
+    lengths : Lengths, optional
+        What the tapped points of the same shots say, from :func:`cue_practice.lengths.lengths`.
     settings : FitSettings, optional
         What the fit takes for granted.
 
@@ -149,7 +154,13 @@ def pace_answer(
     shots = checked(paces_m_s, grades, pace_sd_m_s)
     spread = own_spread or OwnSpread()
     posterior = fit(
-        shots.log_pace, shots.result, sd_log=shots.sd_log, prior=prior, settings=settings
+        shots.log_pace,
+        shots.result,
+        sd_log=shots.sd_log,
+        prior=prior,
+        offset_log=None if lengths is None else lengths.offset_log[shots.place],
+        offset_sd_log=None if lengths is None else lengths.sd_log[shots.place],
+        settings=settings,
     )
     answer = _answer(shots, posterior, prior, spread)
     return replace(answer, words=in_words(answer, shots.log_pace, shots.result))
@@ -165,6 +176,8 @@ class UsedShots:
         Natural logarithm of pace in m/s, and its standard uncertainty.
     result : ndarray of int, shape (n,)
         -1 too little, 0 right, +1 too much.
+    place : ndarray of int, shape (n,)
+        Place of each in the given order.
     left_out : tuple of (int, str)
         Place in the given order of each other shot, and why.
     """
@@ -172,6 +185,7 @@ class UsedShots:
     log_pace: FloatArray
     sd_log: FloatArray
     result: IntArray
+    place: IntArray
     left_out: tuple[tuple[int, str], ...]
 
 
@@ -205,7 +219,13 @@ def checked(
     left_out = tuple((int(place), _why_not(pace[place])) for place in np.flatnonzero(~is_played))
     sd = np.where(np.isfinite(sd) & (sd >= 0.0), sd, 0.0)[is_played]
     pace = pace[is_played]
-    return UsedShots(np.log(pace), np.minimum(sd / pace, 1.0), result[is_played], left_out)
+    return UsedShots(
+        log_pace=np.log(pace),
+        sd_log=np.minimum(sd / pace, 1.0),
+        result=result[is_played],
+        place=np.flatnonzero(is_played).astype(np.int64),
+        left_out=left_out,
+    )
 
 
 def _why_not(pace_m_s: float) -> str:

@@ -10,18 +10,29 @@ scatter, s_i^2 = scatter^2 + sd_i^2 (probit with an error in the regressor, Carr
 Stefanski and Crainiceanu, Measurement Error in Nonlinear Models, 2nd ed., 2006, chapter 4, from
 memory). A small share of shots, the lapses, say nothing about pace (Wichmann and Hill, Perception
 & Psychophysics 63, 1293, 2001, from memory).
+
+Where the white is known to have gone beyond the middle of the band by an offset z, that offset and
+the grade speak of one and the same thing, the pace y as the white took it, which is x plus scatter:
+z is y less the centre, to within its own error, and the grade says on which side of the edges y
+lies. Both are normal at each node, so their joint likelihood is a closed form too.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import ndtr
 
+from cue_practice.likelihood import (
+    FloatArray,
+    IntArray,
+    PlacedShot,
+    ShotGroup,
+    gathered,
+    log_likelihood,
+    log_placed,
+    split,
+)
 from cue_practice.prior import PacePrior
-
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
 
 LAPSE = 0.03
 """Share of shots whose result has nothing to do with pace; Wichmann and Hill allow up to 0.06."""
@@ -43,7 +54,6 @@ _FINE_BINS = 48
 
 _REACH_SD = 3.2
 _CENTRE_REACH_SD = 8.0  # the tails of its prior are heavy
-_TINY = 1e-300
 
 
 @dataclass(frozen=True)
@@ -145,6 +155,8 @@ def fit(
     *,
     sd_log: FloatArray,
     prior: PacePrior,
+    offset_log: FloatArray | None = None,
+    offset_sd_log: FloatArray | None = None,
     settings: FitSettings | None = None,
 ) -> Posterior:
     """Return the posterior of the right band.
@@ -159,6 +171,9 @@ def fit(
         Standard uncertainty of each pace as a share of it.
     prior : PacePrior
         What was expected before.
+    offset_log, offset_sd_log : ndarray, shape (n,), optional
+        How far beyond the middle of the band each white went, as log pace, and its standard
+        uncertainty, above 0; nan where that is not known.
     settings : FitSettings, optional
         What is taken for granted.
 
@@ -172,14 +187,15 @@ def fit(
     Twice a coarse grid narrows down where the probability lies, then a finer one weighs it.
     """
     settings = settings or FitSettings()
-    coarse = _gathered(log_pace, result, sd_log, _COARSE_BINS)
+    shots = split(log_pace, result, sd_log, offset_log, offset_sd_log)
+    coarse = gathered(shots.without, _COARSE_BINS)
     box = _first_box(log_pace, prior)
     for _ in range(2):
         axes = _axes(box, _COARSE)
-        box = _narrowed(axes, _log_posterior(axes, coarse, prior, settings))
+        box = _narrowed(axes, _log_posterior(axes, coarse, shots.placed, prior, settings))
     axes = _axes(box, _FINE)
-    fine = _gathered(log_pace, result, sd_log, _FINE_BINS)
-    log_weight = _log_posterior(axes, fine, prior, settings)
+    fine = gathered(shots.without, _FINE_BINS)
+    log_weight = _log_posterior(axes, fine, shots.placed, prior, settings)
     weight = np.exp(log_weight - log_weight.max()).ravel()
     centre, half_width, scatter = (part.ravel() for part in np.meshgrid(*axes, indexing="ij"))
     return Posterior(
@@ -189,51 +205,6 @@ def fit(
         weight=weight / weight.sum(),
         settings=settings,
     )
-
-
-@dataclass(frozen=True, eq=False)
-class _Shots:
-    """Shots of one result, gathered: paces, variances and how many stand for each."""
-
-    result: int
-    x: FloatArray
-    variance: FloatArray
-    count: FloatArray
-
-
-def _gathered(
-    log_pace: FloatArray, result: IntArray, sd_log: FloatArray, n_bins: int
-) -> list[_Shots]:
-    """Return the shots by result, many drawn together on evenly spaced paces.
-
-    A shot between two of these paces counts in part for both, so that their mean stays its own.
-    """
-    groups = []
-    for value in (-1, 0, 1):
-        x, variance = log_pace[result == value], sd_log[result == value] ** 2
-        count = np.ones_like(x)
-        if len(x) > n_bins:
-            x, variance, count = _on_even_paces(x, variance, n_bins)
-        if len(x):
-            groups.append(_Shots(value, x, variance, count))
-    return groups
-
-
-def _on_even_paces(
-    x: FloatArray, variance: FloatArray, n_bins: int
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return evenly spaced paces, the mean variance at each and how many shots stand there."""
-    places, step = np.linspace(x.min(), x.max(), n_bins, retstep=True)
-    if step == 0.0:
-        return x[:1], np.array([variance.mean()]), np.array([float(len(x))])
-    low = np.minimum(((x - places[0]) / step).astype(np.int64), n_bins - 2)
-    share = (x - places[low]) / step
-    index = np.concatenate([low, low + 1])
-    part = np.concatenate([1.0 - share, share])
-    count = np.bincount(index, weights=part, minlength=n_bins).astype(np.float64)
-    spread = np.bincount(index, weights=part * np.tile(variance, 2), minlength=n_bins)
-    is_used = count > 0.0
-    return places[is_used], spread[is_used] / count[is_used], count[is_used]
 
 
 def _first_box(log_pace: FloatArray, prior: PacePrior) -> list[tuple[float, float]]:
@@ -269,7 +240,11 @@ def _narrowed(axes: list[FloatArray], log_weight: FloatArray) -> list[tuple[floa
 
 
 def _log_posterior(
-    axes: list[FloatArray], shots: list[_Shots], prior: PacePrior, settings: FitSettings
+    axes: list[FloatArray],
+    shots: list[ShotGroup],
+    placed: list[PlacedShot],
+    prior: PacePrior,
+    settings: FitSettings,
 ) -> FloatArray:
     """Return log prior plus log likelihood at every node, up to a constant."""
     centre, log_width, log_scatter = np.meshgrid(*axes, indexing="ij", sparse=True)
@@ -280,29 +255,12 @@ def _log_posterior(
     low, high = centre - np.exp(log_width), centre + np.exp(log_width)
     square = np.exp(2.0 * log_scatter)
     for group in shots:
-        total = total + _log_likelihood(group, low, high, square, settings.lapse)
+        total = total + log_likelihood(group, low, high, square, settings.lapse)
+    for one in placed:
+        total = total + log_placed(one, centre, np.exp(log_width), square, settings.lapse)
     return np.asarray(total)
 
 
 def _half_square(log_value: FloatArray, median: float, sd_log: float) -> FloatArray:
     """Return half the square of a standardised logarithm."""
     return np.asarray(((log_value - np.log(median)) / sd_log) ** 2 / 2.0)
-
-
-def _log_likelihood(
-    group: _Shots, low: FloatArray, high: FloatArray, square: FloatArray, lapse: float
-) -> FloatArray:
-    """Return the log likelihood of shots of one result at every node."""
-    total = np.zeros(np.broadcast_shapes(low.shape, square.shape))
-    for x, variance, count in zip(group.x, group.variance, group.count, strict=True):
-        scatter = np.sqrt(square + variance)
-        if group.result == 0:
-            chance = ndtr((high - x) / scatter) - ndtr((low - x) / scatter)
-        elif group.result < 0:
-            chance = ndtr((low - x) / scatter)
-        else:
-            chance = ndtr((x - high) / scatter)
-        chance *= 1.0 - lapse
-        chance += lapse / 3.0
-        total += count * np.log(np.maximum(chance, _TINY))
-    return total

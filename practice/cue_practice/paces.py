@@ -11,6 +11,7 @@ from sqlalchemy import Select, select
 from cue_practice.grades import Grade
 from cue_practice.store import Store
 from cue_practice.tables import SeriesRow, ShotRow, StrokeRow
+from cue_practice.views import Point
 from cue_signal.stroke import FloatArray
 
 SAME_PLACE_M = 5e-5
@@ -29,6 +30,8 @@ class FitShots:
         Tip speed at the hit and its standard uncertainty.
     grades : tuple of Grade
         What each did.
+    points : tuple of (cushion point, stopping point)
+        Where its white met the first cushion and where it stopped, in metres, None if not tapped.
     cue_id : int or None
         The cue most of them were played with, None without shots.
     broken_rules : dict of str to int
@@ -43,10 +46,14 @@ class FitShots:
     pace_m_s: FloatArray
     pace_sd_m_s: FloatArray
     grades: tuple[Grade, ...]
+    points: tuple[tuple[Point | None, Point | None], ...]
     cue_id: int | None
     broken_rules: dict[str, int]
     n_without_result: int
     n_without_stroke: int
+
+
+_POINTS = (ShotRow.cushion_x_m, ShotRow.cushion_y_m, ShotRow.stop_x_m, ShotRow.stop_y_m)
 
 
 class Paces(Store):
@@ -77,7 +84,7 @@ class Paces(Store):
         FitShots
             Shots that broke a rule, have no result or no stroke are counted, not listed.
         """
-        wanted = _pace_query(ShotRow.broken_rule, SeriesRow.cue_id).where(
+        wanted = _pace_query(ShotRow.broken_rule, SeriesRow.cue_id, *_POINTS).where(
             SeriesRow.setup_id == setup_id,
             SeriesRow.player_id == player_id,
             _near(SeriesRow.tip_below_centre_m, tip_below_centre_m),
@@ -93,6 +100,10 @@ class Paces(Store):
             pace_m_s=np.array([row.tip_speed_m_s for row in used], dtype=np.float64),
             pace_sd_m_s=np.array([row.tip_speed_sd_m_s for row in used], dtype=np.float64),
             grades=tuple(Grade(row.grade) for row in used),
+            points=tuple(
+                (_point(row.cushion_x_m, row.cushion_y_m), _point(row.stop_x_m, row.stop_y_m))
+                for row in used
+            ),
             cue_id=cues[0][0] if cues else None,
             broken_rules=dict(Counter(r.broken_rule for r in rows if r.broken_rule is not None)),
             n_without_result=sum(row.grade is None for row in kept),
@@ -155,6 +166,11 @@ def _pace_query(*more: Any) -> Select[*tuple[Any, ...]]:
         .where(ShotRow.is_discarded.is_(False), SeriesRow.is_discarded.is_(False))
         .order_by(ShotRow.struck_utc.desc(), ShotRow.shot_id.desc())
     )
+
+
+def _point(x_m: float | None, y_m: float | None) -> Point | None:
+    """Return a point, None where it was not tapped."""
+    return None if x_m is None or y_m is None else (x_m, y_m)
 
 
 def _near(column: Any, value_m: float) -> Any:

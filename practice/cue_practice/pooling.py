@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cue_practice.pace_fit import FloatArray
+from cue_practice.likelihood import FloatArray
 
 _N_SCATTERS = 40
 _WIDEST = 4.0

@@ -240,6 +240,7 @@ def test_a_sensor_that_reads_g_for_m_s2_is_refused_in_words(session_of, monkeypa
     class Wrong(Source):
         def __init__(self):
             super().__init__(200)
+            assert self.sensor.accel_range_m_s2 is not None
             scale = self.sensor.accel_range_m_s2 / 9.80665
             self.sensor = SensorInfo(kind="stroke_stream", accel_range_m_s2=scale)
 

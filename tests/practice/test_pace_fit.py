@@ -185,15 +185,15 @@ def test_ignoring_the_error_of_the_paces_would_blur_the_edges():
     assert blurred == pytest.approx(np.hypot(0.06, 0.08), abs=3 * spread)
 
 
-@pytest.mark.parametrize("n", [6, 20])
+@pytest.mark.parametrize("n", [6, 12])
 def test_intervals_cover_as_they_say(n):
-    """Truth drawn from the prior, 300 series: a 90 % interval covers in 84 to 96 % of them.
+    """Truth drawn from the prior, 200 series: a 90 % interval covers in 83 to 97 % of them.
 
-    Three binomial standard deviations of 300 at 0.9 are 0.052; half a per cent is for the grid.
+    Three binomial standard deviations of 200 at 0.9 are 0.064; half a per cent is for the grid.
     """
     rng = np.random.default_rng(90 + n)
     prior = PacePrior(centre_m_s=2.0, centre_sd_log=0.12)
-    n_series, covered = 300, 0
+    n_series, covered = 200, 0
     for _ in range(n_series):
         centre = np.log(2.0) + 0.12 * rng.standard_t(TAIL_DOF)
         half = prior.half_width_log * np.exp(prior.half_width_sd_log * rng.standard_normal())
@@ -207,7 +207,7 @@ def test_intervals_cover_as_they_say(n):
         posterior = fit(measured, result, sd_log=np.full(n, 0.02), prior=prior)
         low, high = posterior.quantile(posterior.centre_log, (0.05, 0.95))
         covered += low <= centre <= high
-    assert 0.843 <= covered / n_series <= 0.957
+    assert 0.831 <= covered / n_series <= 0.969
 
 
 @pytest.mark.parametrize("lapse", [-0.1, 1.0, float("nan")])

@@ -1,0 +1,181 @@
+import numpy as np
+import pytest
+from scipy.integrate import quad
+from scipy.stats import norm
+
+from cue_practice.answer import answer_for
+from cue_practice.inference import pace_answer
+from cue_practice.lengths import lengths
+from cue_practice.likelihood import STRAY_SHARE, PlacedShot, log_placed
+from cue_practice.pace_fit import fit
+from cue_practice.prior import PacePrior
+from cue_table.cloth import Cloth
+from cue_table.conditions import DEFAULT_CONDITIONS, Conditions
+from cue_table.setup import FULL_SIZE, SetUp
+from cue_table.shot import landing_band_m_s, play_many
+
+BELOW_M = 0.0095
+
+
+@pytest.fixture(scope="module")
+def lane() -> SetUp:
+    """A set-up of our own whose white comes off the side cushion into a narrow area."""
+    return SetUp(
+        name="Off the side", table=FULL_SIZE, white_m=(0.62, 2.35), object_ball_m=(1.3, 2.75),
+        pocket="top_right",
+        landing_area_m=((0.78, 1.98), (1.52, 1.98), (1.52, 2.36), (0.78, 2.36)),
+    )  # fmt: skip
+
+
+def points_of(runs, noise: np.ndarray | None = None):
+    """Return cushion and stopping points of runs, None where there are none."""
+    noise = np.zeros((len(runs), 4)) if noise is None else noise
+    pairs = []
+    for k in range(len(runs)):
+        cushion = runs.first_cushion_m[k] + noise[k, :2]
+        stop = runs.stop_m[k] + noise[k, 2:]
+        pairs.append((
+            None if np.isnan(cushion[0]) else tuple(cushion),
+            None if runs.pocket[k] >= 0 else tuple(stop),
+        ))  # fmt: skip
+    return pairs
+
+
+def test_a_white_that_went_where_the_model_says_tells_its_pace(lane):
+    paces = np.array([2.0, 2.2, 2.4])
+    points = points_of(play_many(lane, paces, below_centre_m=BELOW_M))
+    told = lengths(
+        lane, BELOW_M, np.log(paces), points, side_m=0.0, conditions=DEFAULT_CONDITIONS,
+        middle_m_s=2.2,
+    )  # fmt: skip
+    assert (np.abs(told.offset_log - np.log(paces / 2.2)) < 0.5 * told.sd_log).all()
+    assert (told.sd_log < 0.15).all()
+    assert told.n_told == 3
+
+
+def test_points_that_tell_nothing_are_nan(lane):
+    points = [(None, None), ((0.0, 0.1), None), (None, (1.7, 1.4))]
+    told = lengths(
+        lane, BELOW_M, np.log([2.2] * 3), points, side_m=0.0, conditions=DEFAULT_CONDITIONS,
+        middle_m_s=2.2,
+    )  # fmt: skip
+    assert np.isnan(told.offset_log).all()
+    assert told.n_told == 0
+
+
+@pytest.mark.parametrize("result", [-1, 0, 1])
+def test_the_likelihood_of_grade_and_place_is_the_integral_over_the_whites_pace(result):
+    """Truth: scipy's quad over the pace the white took, of which both speak."""
+    shot = PlacedShot(x=0.75, variance=0.02**2, result=result, offset=0.06, offset_variance=0.05**2)
+    centre, half_width, scatter = 0.7, 0.1, 0.07
+    blur = np.hypot(scatter, 0.02)
+    low, high = {-1: (-9.0, -0.1), 0: (-0.1, 0.1), 1: (0.1, 9.0)}[result]
+
+    def density(beyond: float) -> float:
+        return norm.pdf(beyond, 0.75 - centre, blur) * norm.pdf(0.06, beyond, 0.05)
+
+    told = quad(density, max(low, -1.0), min(high, 1.0), epsabs=1e-12)[0]
+    alone = norm.cdf(high, 0.05, blur) - norm.cdf(low, 0.05, blur)
+    expected = (1 - STRAY_SHARE) * told + STRAY_SHARE * 0.5 * alone
+    found = log_placed(
+        shot, np.array(centre), np.array(half_width), np.array(scatter**2), lapse=0.0
+    )
+    assert float(np.exp(found)) == pytest.approx(expected, rel=1e-6)
+
+
+def test_a_white_200_mm_too_high_says_so_much_more_pace(lane):
+    """One shot, graded too much: its place moves the answer further than its grade alone."""
+    prior = PacePrior.from_table(lane, BELOW_M)
+    pace = prior.centre_m_s * 1.0
+    slow = play_many(lane, np.array([pace * 1.25]), below_centre_m=BELOW_M)
+    told = lengths(
+        lane, BELOW_M, np.log([pace]), points_of(slow), side_m=0.0,
+        conditions=DEFAULT_CONDITIONS, middle_m_s=prior.centre_m_s,
+    )  # fmt: skip
+    with_place = pace_answer([pace], ["too_much"], prior=prior, lengths=told)
+    without = pace_answer([pace], ["too_much"], prior=prior)
+    assert with_place.best_pace_m_s < without.best_pace_m_s < prior.centre_m_s
+
+
+def test_one_stray_place_among_many_does_not_carry_the_answer_away(lane):
+    prior = PacePrior.from_table(lane, BELOW_M)
+    paces = prior.centre_m_s * np.linspace(0.85, 1.15, 9)
+    grades = ["too_little"] * 3 + ["right"] * 3 + ["too_much"] * 3
+    points = points_of(play_many(lane, paces, below_centre_m=BELOW_M))
+
+    def best(pairs) -> float:
+        told = lengths(
+            lane, BELOW_M, np.log(paces), pairs, side_m=0.0, conditions=DEFAULT_CONDITIONS,
+            middle_m_s=prior.centre_m_s,
+        )  # fmt: skip
+        return pace_answer(paces, grades, prior=prior, lengths=told).best_pace_m_s
+
+    stray = play_many(lane, np.array([prior.centre_m_s * 1.5]), below_centre_m=BELOW_M)
+    strayed = [*points_of(stray), *points[1:]]
+    assert best(strayed) == pytest.approx(best(points), rel=0.02)
+
+
+def test_places_make_eight_shots_truer_on_cloths_of_all_kinds(lane):
+    """24 invented evenings: cloth, tip height and aim vary; truth is the band on that cloth."""
+    rng = np.random.default_rng(3)
+    prior = PacePrior.from_table(lane, BELOW_M)
+    errors, inside = ([], []), 0
+    n_evenings = 24
+    for _ in range(n_evenings):
+        cloth = Cloth(sliding_friction=float(np.clip(rng.normal(0.21, 0.03), 0.14, 0.28)))
+        band = landing_band_m_s(lane, BELOW_M, 0.0, Conditions(cloth=cloth))
+        true = float(np.sqrt(band[0] * band[1]))
+        paces = true * np.exp(rng.normal(0.0, 0.12, 8))
+        runs = play_many(
+            lane, paces, below_centre_m=BELOW_M + rng.normal(0.0, 0.0007, 8),
+            direction_error_rad=rng.normal(0.0, 0.003, 8), cloth=cloth,
+        )  # fmt: skip
+        lands = lane.lands(runs.stop_m) & (runs.pocket < 0)
+        grades = np.where(lands, "right", np.where(paces < true, "too_little", "too_much"))
+        measured = paces * np.exp(rng.normal(0.0, 0.015, 8))
+        told = lengths(
+            lane, BELOW_M, np.log(measured), points_of(runs, rng.normal(0.0, 0.04, (8, 4))),
+            side_m=0.0, conditions=DEFAULT_CONDITIONS, middle_m_s=prior.centre_m_s,
+        )  # fmt: skip
+        for places, found in zip((None, told), errors, strict=True):
+            answer = pace_answer(
+                measured, list(grades), pace_sd_m_s=0.015 * measured, prior=prior, lengths=places
+            )
+            found.append(np.log(answer.best_pace_m_s / true))
+        inside += answer.best_pace_low_m_s <= true <= answer.best_pace_high_m_s
+    without, with_places = (np.sqrt(np.mean(np.square(found))) for found in errors)
+    assert with_places < 0.9 * without
+    # 90 % of 24, less three binomial standard deviations of 0.061
+    assert inside / n_evenings >= 0.71
+
+
+def test_the_order_of_placed_shots_does_not_matter():
+    rng = np.random.default_rng(1)
+    x, result = np.log(2.0) + rng.normal(0, 0.1, 60), rng.integers(-1, 2, 60)
+    place, sd = rng.normal(0, 0.1, 60), rng.uniform(0.05, 0.1, 60)
+    place[::3] = np.nan
+    prior, mixed = PacePrior(centre_m_s=2.0, centre_sd_log=0.1), rng.permutation(60)
+    weights = [
+        fit(
+            x[o], result[o], sd_log=np.full(60, 0.02), prior=prior, offset_log=place[o],
+            offset_sd_log=sd[o],
+        ).weight
+        for o in (np.arange(60), mixed)
+    ]  # fmt: skip
+    np.testing.assert_allclose(weights[0], weights[1], atol=1e-12)
+
+
+def test_points_tapped_in_the_log_count(bench, lane):
+    entry = bench.log.add_setup(lane, bench.series.table_id)
+    series = bench.another_series(setup_id=entry.setup_id)
+    middle = PacePrior.from_table(lane, BELOW_M).centre_m_s
+    paces = middle * np.array([0.85, 1.0, 1.15])
+    points = points_of(play_many(lane, paces, below_centre_m=BELOW_M))
+    strokes = [bench.make_stroke(900.0 + 20 * k, tip_speed_m_s=p) for k, p in enumerate(paces)]
+    shots = bench.add(*strokes, series_id=series.series_id)
+    for shot, grade, (cushion, stop) in zip(
+        shots, ("too_little", "right", "too_much"), points, strict=True
+    ):
+        bench.log.set_result(shot.shot_id, grade, cushion_point_m=cushion, stop_point_m=stop)
+    answer = answer_for(bench.log, entry.setup_id, series.player_id, BELOW_M)
+    assert "Where the white went counts as well, for 3 shots." in answer.words
