@@ -69,6 +69,37 @@ def make_strokes(
     MadeSession
         Recording, truth, notifications and the motion itself.
     """
+    settings = draw_session(
+        n,
+        seed,
+        rate_hz=rate_hz,
+        has_gyroscope=has_gyroscope,
+        accel_range_g=accel_range_g,
+        known_mounting=known_mounting,
+        distractors=distractors,
+        lost_share=lost_share,
+        clipping=clipping,
+        tip_speed_range_m_s=tip_speed_range_m_s,
+        has_roll=has_roll,
+    )
+    return make_session(settings, seed)
+
+
+def draw_session(
+    n: int,
+    seed: int,
+    *,
+    rate_hz: float = 200.0,
+    has_gyroscope: bool = True,
+    accel_range_g: float = 16.0,
+    known_mounting: bool = True,
+    distractors: bool = True,
+    lost_share: float = 0.0,
+    clipping: Literal["output", "front_end", "mixed"] = "mixed",
+    tip_speed_range_m_s: tuple[float, float] = (0.4, 5.0),
+    has_roll: bool = False,
+) -> SessionSettings:
+    """Return the settings of a session drawn at random; see ``make_strokes``."""
     rng = np.random.default_rng([seed, n])
     sensor = draw_sensor(
         rng, rate_hz=rate_hz, has_gyroscope=has_gyroscope, accel_range_g=accel_range_g
@@ -80,14 +111,13 @@ def make_strokes(
         if distractors and k % DISTRACTOR_EVERY == 1:
             scenes.append(draw_distractor(rng))
         scenes.append(draw_stroke(rng, tip_speed_range_m_s=tip_speed_range_m_s))
-    settings = dataclasses.replace(
+    return dataclasses.replace(
         draw_player(rng),
         scenes=tuple(scenes),
         sensor=sensor,
         knowledge=draw_knowledge(rng, is_axis_known=known_mounting),
         name=f"made-{seed}",
     )
-    return make_session(settings, seed)
 
 
 def draw_stroke(

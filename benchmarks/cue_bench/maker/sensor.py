@@ -5,6 +5,7 @@ front end (which may end at the range), the low-pass filter, sampling by the dev
 16-bit word. White noise is put in before the filter, so that the filter colours it.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -57,6 +58,11 @@ def felt(motion: Motion, time_s: FloatArray, settings: SessionSettings) -> Float
     pose = motion.pose(time_s)
     force = pose.specific_force_m_s2(sensor_place_m(settings))
     rate, _ = pose.angular_rate_rad_s()
+    return in_sensor_frame(force, rate, settings)
+
+
+def in_sensor_frame(force: FloatArray, rate: FloatArray, settings: SessionSettings) -> FloatArray:
+    """Return specific force and angular rate of the cue's body frame in the sensor's, (n, 6)."""
     to_sensor = Rotation.from_rotvec(settings.sensor.mounting_rotvec).inv()
     return np.hstack([to_sensor.apply(force), to_sensor.apply(rate)])
 
@@ -64,7 +70,17 @@ def felt(motion: Motion, time_s: FloatArray, settings: SessionSettings) -> Float
 def take_samples(
     motion: Motion, stop_s: float, settings: SessionSettings, rng: np.random.Generator
 ) -> Taken:
-    """Run the sensor from time 0 to the end of the session."""
+    """Run the sensor on a motion from time 0 to the end of the session."""
+    return take_felt(lambda times: felt(motion, times, settings), stop_s, settings, rng)
+
+
+def take_felt(
+    feel: Callable[[FloatArray], FloatArray],
+    stop_s: float,
+    settings: SessionSettings,
+    rng: np.random.Generator,
+) -> Taken:
+    """Run the sensor on whatever tells what its place feels, in its own frame, shape (n, 6)."""
     own, dense = settings.sensor, settings.dense_rate_hz
     n = int((stop_s - LEAD_IN_S) * own.rate_hz)
     device = np.arange(n) / own.rate_hz
@@ -75,7 +91,7 @@ def take_samples(
     carry = np.empty((0, 6))
     for block in range(int(np.ceil(stop_s * dense / n_block))):
         times = (block * n_block + np.arange(n_block)) / dense
-        raw = _front_end(felt(motion, times, settings), settings, rng)
+        raw = _front_end(feel(times), settings, rng)
         if state is None:
             state = sosfilt_zi(sos)[:, :, None] * raw[0]
         smooth, state = sosfilt(sos, raw, axis=0, zi=state)

@@ -55,7 +55,7 @@ class MadeSession:
 
     def file_time_s(self, true_s: float) -> float:
         """Return a true time on the recording's axis, by the device's clock."""
-        return (true_s - self.true_offset_s) * (1.0 + self.settings.sensor.clock_error)
+        return file_time_s(true_s, self.settings)
 
     def true_time_s(self, file_s: float) -> float:
         """Return a time on the recording's axis in true time."""
@@ -90,20 +90,29 @@ def make_session(settings: SessionSettings, seed: int) -> MadeSession:
     stage.wait(1.0)
     taken = take_samples(stage.motion, stage.now_s, settings, sensor_rng)
     sent = send(taken, settings, radio_rng)
-    shift = filter_delay_s(settings) if settings.sensor.is_delay_removed else 0.0
     made = MadeSession(
-        recording=_recording(taken, sent, settings),
+        recording=recording_of(taken, sent, settings),
         truth=SessionTruth((), (), (1.0, 0.0, 0.0), 0.0, seed, 0, {}),
         notifications=sent.notifications,
         motion=stage.motion,
         marks=tuple(marks),
-        true_offset_s=LEAD_IN_S - shift,
+        true_offset_s=true_offset_s(settings),
         settings=settings,
     )
     return dataclasses.replace(made, truth=_truth(made, others, sent, seed))
 
 
-def _recording(taken: Taken, sent: Sent, settings: SessionSettings) -> Recording:
+def true_offset_s(settings: SessionSettings) -> float:
+    """Return the true time at which the recording's axis begins."""
+    return LEAD_IN_S - (filter_delay_s(settings) if settings.sensor.is_delay_removed else 0.0)
+
+
+def file_time_s(true_s: float, settings: SessionSettings) -> float:
+    """Return a true time on the recording's axis, by the device's clock."""
+    return (true_s - true_offset_s(settings)) * (1.0 + settings.sensor.clock_error)
+
+
+def recording_of(taken: Taken, sent: Sent, settings: SessionSettings) -> Recording:
     """Return the samples that arrived, as the reader of a recording would give them."""
     own, kept = settings.sensor, sent.is_received
     counts = taken.counts[kept]
@@ -163,13 +172,28 @@ def _truth(
     made: MadeSession, others: list[tuple[str, float, float]], sent: Sent, seed: int
 ) -> SessionTruth:
     """Return the truth on the recording's time axis."""
-    settings = made.settings
+    strokes = [measure(made.motion, marks, made.settings) for marks in made.marks]
+    return truth_of(strokes, others, made.recording.samples, sent, made.settings, seed)
+
+
+def truth_of(
+    strokes: list[StrokeTruth],
+    others: list[tuple[str, float, float]],
+    samples: Samples,
+    sent: Sent,
+    settings: SessionSettings,
+    seed: int,
+) -> SessionTruth:
+    """Return the truth on the recording's time axis, from strokes and others in true time."""
     x, y, z = cue_axis_in_sensor(settings)
+
+    def clock(true_s: float) -> float:
+        return file_time_s(true_s, settings)
+
     return SessionTruth(
-        strokes=tuple(_stroke_truth(made, marks) for marks in made.marks),
+        strokes=tuple(_with_gaps(on_axis(stroke, clock), samples) for stroke in strokes),
         distractors=tuple(
-            DistractorTruth(kind, made.file_time_s(start), made.file_time_s(stop))
-            for kind, start, stop in others
+            DistractorTruth(kind, clock(start), clock(stop)) for kind, start, stop in others
         ),
         cue_axis=(float(x), float(y), float(z)),
         filter_delay_s=filter_delay_s(settings),
@@ -180,10 +204,8 @@ def _truth(
     )
 
 
-def _stroke_truth(made: MadeSession, marks: StrokeMarks) -> StrokeTruth:
-    """Return one stroke's truth on the recording's axis, and whether samples are missing in it."""
-    stroke = on_axis(measure(made.motion, marks, made.settings), made.file_time_s)
-    samples = made.recording.samples
+def _with_gaps(stroke: StrokeTruth, samples: Samples) -> StrokeTruth:
+    """Return a stroke's truth with a note of whether samples are missing in it."""
     ends = samples.time_s[samples.gap_indices]
     starts = samples.time_s[samples.gap_indices - 1]
 
