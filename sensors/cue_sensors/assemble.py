@@ -160,7 +160,7 @@ class SampleAssembler:
         is_clipped = self._scaling.is_clipped(counts)
         is_clipped |= np.repeat(_is_saturated_unseen(timed, is_clipped, lengths), lengths)
         return Samples(
-            time_s=start_s + within * step_s,
+            time_s=np.asarray(start_s + within * step_s, dtype=np.float64),
             specific_force_m_s2=self._scaling.specific_force_m_s2(counts),
             angular_rate_rad_s=self._scaling.angular_rate_rad_s(counts),
             is_clipped=is_clipped,

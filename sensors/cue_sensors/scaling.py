@@ -40,17 +40,17 @@ class Scaling:
 
     def specific_force_m_s2(self, counts: CountArray) -> FloatArray:
         """Return calibrated specific force, shape (n, 3), for counts of shape (n, 3 or 6)."""
-        force: FloatArray = counts[:, :3] * self.accel_m_s2 - self._accel_bias
+        force = np.asarray(counts[:, :3] * self.accel_m_s2 - self._accel_bias, dtype=np.float64)
         if self._matrix is not None:
-            force = np.sum(force[:, None, :] * self._matrix, axis=2)
+            force = np.asarray(np.sum(force[:, None, :] * self._matrix, axis=2))
         return force
 
     def angular_rate_rad_s(self, counts: CountArray) -> FloatArray | None:
         """Return calibrated angular rate, shape (n, 3); None where there is no gyroscope."""
         if counts.shape[1] < 6:
             return None
-        rate: FloatArray = counts[:, 3:6] * self.gyro_rad_s - self._gyro_bias
-        return rate
+        rate = counts[:, 3:6] * self.gyro_rad_s - self._gyro_bias
+        return np.asarray(rate, dtype=np.float64)
 
     def is_clipped(self, counts: CountArray) -> BoolArray:
         """Return, shape (n,), whether an accelerometer axis stands at the end of its range."""

@@ -58,9 +58,11 @@ def test_gaps_ends_of_range_and_rates_read_as_they_were_made(name):
     samples, at = recording.samples, expected["checked_samples"]
     assert samples.n_lost == expected["n_samples_missing"]
     assert np.flatnonzero(samples.is_clipped).tolist() == expected["clipped_samples"]
+    assert recording.start_utc is not None
     assert recording.start_utc.isoformat() == expected["start_utc"].replace("Z", "+00:00")
     assert recording.mounting.sensor_to_tip_m == pytest.approx(expected["sensor_to_tip_m"])
     if "angular_rate_rad_s" in expected:
+        assert samples.angular_rate_rad_s is not None
         rate = samples.angular_rate_rad_s[at]
         np.testing.assert_allclose(rate, expected["angular_rate_rad_s"], atol=1e-8)
     else:

@@ -114,12 +114,13 @@ def test_samples_do_not_depend_on_how_notifications_are_handed_in(fake_sensor_cl
     np.testing.assert_array_equal(batched.is_clipped, one_by_one.is_clipped)
 
 
-@pytest.mark.parametrize("drift", [-1e-4, 1e-3], ids=["-100 ppm", "1000 ppm"])
+# 500 ppm is the worst clock that Bluetooth allows (Core specification, sleep clock accuracy)
+@pytest.mark.parametrize("drift", [-1e-4, 5e-4], ids=["-100 ppm", "500 ppm"])
 def test_a_drifting_clock_is_followed_for_two_hours(fake_sensor, drift):
     rng = np.random.default_rng(5)
     sensor = fake_sensor(drift=drift, per_packet=100)  # half-second batches keep the test quick
     n = 2 * 3600 * 2
-    sent = [sensor.packet(i, delay_s=rng.exponential(0.02)) for i in range(n)]
+    sent = [sensor.packet(i, delay_s=rng.exponential(0.01)) for i in range(n)]
     samples, _ = assembled(sensor.info, in_link_order(sent))
     late_s = samples.time_s - (sensor.start_s + np.arange(len(samples)) / 200) - 0.005
     settled = samples.time_s > 300
@@ -238,6 +239,7 @@ def test_counts_become_calibrated_si_units(fake_sensor):
     samples, _ = assembled(info, stream, calibration=calibration)
     # by hand: reading (0.07, 0, 0) less bias is (-0.93, 2, -3)
     np.testing.assert_allclose(samples.specific_force_m_s2[7], [-1.86, 1.907, -1.5])
+    assert samples.angular_rate_rad_s is not None
     np.testing.assert_allclose(samples.angular_rate_rad_s[7], [-0.1, -0.2, 0.3])
 
 

@@ -105,6 +105,7 @@ def test_units_in_the_header_are_converted(csv, header, step, accel, gyro):
     assert samples.rate_hz == pytest.approx(200)
     assert samples.time_s[-1] == pytest.approx(49 * 0.005)
     np.testing.assert_allclose(samples.specific_force_m_s2[5], [0, 0.6 * G, 0.8 * G], rtol=1e-8)
+    assert samples.angular_rate_rad_s is not None
     np.testing.assert_allclose(samples.angular_rate_rad_s[5], [0, math.pi / 2, -math.pi], rtol=1e-8)
 
 

@@ -70,7 +70,10 @@ def test_an_independent_reader_of_the_container_finds_the_same(tmp_path, sent):
         messages = [
             m for _, channel, m in reader.iter_messages() if channel.topic == "notifications"
         ]
-        assert reader.get_summary().statistics.message_count == 61
+        summary = reader.get_summary()
+    assert summary is not None
+    assert summary.statistics is not None
+    assert summary.statistics.message_count == 61
     assert [m.data for m in messages] == [one.notification for one in sent]
     assert [m.sequence for m in messages] == list(range(60))
     assert messages[3].log_time == START_NS + round(sent[3].arrival_s * 1e9)
@@ -182,6 +185,7 @@ def test_a_writer_killed_at_any_moment_leaves_every_notification_it_was_given(tm
     with subprocess.Popen(
         [sys.executable, "-c", WRITING, str(path)], stdout=subprocess.PIPE, text=True
     ) as process:
+        assert process.stdout is not None
         process.stdout.readline()
         time.sleep(float(np.random.default_rng(seed).uniform(0.01, 0.3)))
         process.send_signal(signal.SIGKILL)
