@@ -5,10 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from cue_sensors.samples import FloatArray, Mounting, Recording, Samples
-from cue_signal.axis import Hint, axis_hint
+from cue_signal.axis import CueAxis, Hint, axis_hint, bridge_distance_m
 from cue_signal.errors import SignalError
 from cue_signal.live import StrokeFinder, axis_from_hints, axis_of
-from cue_signal.measure import CueAxis
 from cue_signal.rest import check_gravity, find_rests
 from cue_signal.spikes import find_spikes
 from cue_signal.stroke import Stroke
@@ -78,7 +77,7 @@ def analyse(source: Recording | Samples, *, mounting: Mounting | None = None) ->
     check_samples(samples)
     samples = _with_plateaus(samples)
     rests = _checked_rests(samples)
-    axis = axis_of(mounting) or axis_from_strokes(samples)
+    axis = axis_of(mounting) or axis_from_strokes(samples, mounting)
     strokes: list[Stroke] = []
     if axis is not None:
         finder = StrokeFinder(mounting, axis=axis)
@@ -93,13 +92,15 @@ def analyse(source: Recording | Samples, *, mounting: Mounting | None = None) ->
     )
 
 
-def axis_from_strokes(samples: Samples) -> CueAxis | None:
+def axis_from_strokes(samples: Samples, mounting: Mounting | None = None) -> CueAxis | None:
     """Return the cue's direction in the sensor as the strokes of a recording show it.
 
     Parameters
     ----------
     samples : Samples
         All samples.
+    mounting : Mounting, optional
+        For the sensor's place along the cue.
 
     Returns
     -------
@@ -109,10 +110,11 @@ def axis_from_strokes(samples: Samples) -> CueAxis | None:
     period_s = 1.0 / samples.rate_hz
     found = find_spikes(samples.specific_force_m_s2, period_s=period_s)
     hints: list[Hint] = []
+    bridge_m = bridge_distance_m(mounting.sensor_to_tip_m if mounting else None)
     for index, change in zip(found.index, found.change_m_s, strict=True):
         about_s = float(samples.time_s[index])
         window = cut_window(samples, about_s - 3.0, about_s + 0.1)
-        hint = axis_hint(window, about_s, change)
+        hint = axis_hint(window, about_s, change, bridge_m=bridge_m)
         hints += [] if hint is None else [hint]
     return axis_from_hints(hints)
 

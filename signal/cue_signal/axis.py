@@ -19,6 +19,8 @@ BASE_S = 2.5
 LEAST_GAIN_M_S = 0.2
 SENSOR_TO_BRIDGE_M = 0.95
 """From a sensor near the butt; common practice, no source."""
+BRIDGE_TO_TIP_M = 0.25
+"""At the ball; common practice, no source: a hand's length to a foot."""
 MOST_ACROSS = 0.35
 """The butt's own rise and fall is no more than this part of the speed."""
 MOST_ANGLE_RAD = 0.7
@@ -28,6 +30,25 @@ AGREE_RAD = 0.25
 FLOOR_SD_RAD = 0.012
 FLOOR_TILT_SD_RAD = 0.04
 """What all strokes of a player share, with and without a gyroscope: the butt's rise and fall."""
+
+
+@dataclass(frozen=True, eq=False)
+class CueAxis:
+    """Direction of the cue in the sensor's frame.
+
+    Parameters
+    ----------
+    direction : ndarray, shape (3,)
+        Unit vector towards the tip.
+    sd_rad : float
+        Standard uncertainty, per angle.
+    source : str
+        ``"mounting"`` or ``"strokes"``.
+    """
+
+    direction: FloatArray
+    sd_rad: float
+    source: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,6 +68,19 @@ class Hint:
     direction: FloatArray
     weight: float
     floor_sd_rad: float
+
+
+def bridge_distance_m(sensor_to_tip_m: float | None) -> float:
+    """Return the distance from the sensor to the bridge hand, as far as it can be known.
+
+    Parameters
+    ----------
+    sensor_to_tip_m : float or None
+        From sensor to tip.
+    """
+    if sensor_to_tip_m is None:
+        return SENSOR_TO_BRIDGE_M
+    return max(sensor_to_tip_m - BRIDGE_TO_TIP_M, 0.1)
 
 
 def axis_hint(

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from cue_sensors.samples import FloatArray, Mounting, Samples
-from cue_signal.axis import Hint, agree, axis_hint
-from cue_signal.measure import CueAxis, Measured, measure
+from cue_signal.axis import CueAxis, Hint, agree, axis_hint, bridge_distance_m
+from cue_signal.measure import Measured, measure
 from cue_signal.rest import check_gravity, find_rests
 from cue_signal.spikes import find_spikes, margin_samples
 from cue_signal.stroke import Stroke
@@ -168,7 +168,12 @@ class StrokeFinder:
         """Return the stroke about a suspect, None if it is none."""
         window = cut_window(self._held(), suspect.time_s - HISTORY_S, stop_s)
         if not self._is_axis_fixed and len(suspect.change_m_s) == 3:
-            hint = axis_hint(window, suspect.time_s, suspect.change_m_s)
+            hint = axis_hint(
+                window,
+                suspect.time_s,
+                suspect.change_m_s,
+                bridge_m=bridge_distance_m(self._mounting.sensor_to_tip_m),
+            )
             self._hints += [] if hint is None else [hint]
             self._axis = axis_from_hints(self._hints)
         if self._axis is None:

@@ -6,6 +6,7 @@ import numpy as np
 from scipy.stats import norm
 
 from cue_sensors.samples import FloatArray, Mounting
+from cue_signal.axis import CueAxis, bridge_distance_m
 from cue_signal.feathers import count_feathers
 from cue_signal.follow import Follow, follow_through
 from cue_signal.hit import HitFit, fit_hit
@@ -37,25 +38,6 @@ BLOW_OVER_S = 0.02
 SETTLED_RAD = 0.12
 SETTLED_M_S2 = 2.0
 """While the cue is held within this of its direction at the ball, the player has settled."""
-
-
-@dataclass(frozen=True, eq=False)
-class CueAxis:
-    """Direction of the cue in the sensor's frame.
-
-    Parameters
-    ----------
-    direction : ndarray, shape (3,)
-        Unit vector towards the tip.
-    sd_rad : float
-        Standard uncertainty, per angle.
-    source : str
-        ``"mounting"`` or ``"strokes"``.
-    """
-
-    direction: FloatArray
-    sd_rad: float
-    source: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,7 +93,9 @@ def measure(
     if peak is None:
         return Rejected("no sudden loss of speed")
     rests = find_rests(window)
-    swing = find_swing(window, axis.direction, rests, peak)
+    swing = find_swing(
+        window, axis, rests, peak, bridge_m=bridge_distance_m(mounting.sensor_to_tip_m)
+    )
     if isinstance(swing, Rejected):
         return swing
     fit = fit_hit(_hit_data(window, swing, peak), filter_log_prior)

@@ -19,7 +19,6 @@ from cue_signal.strapdown import (
     ADDRESS_GAP_M,
     ADDRESS_GAP_SD_M,
     DRIFT_SD_M_S3,
-    LEAK_SD_M_S2,
     LEAK_TRAVEL_M,
     REST_SPEED_SD_M_S,
     AfterHit,
@@ -161,7 +160,7 @@ def _drift_shapes(
         way = running_integral(speed - speed[still.start : still.stop].mean(), time_s)
         way = np.clip(way - way[middle], -0.4, 0.4) / LEAK_TRAVEL_M
         columns += [way, way**2]
-        sizes += [LEAK_SD_M_S2, LEAK_SD_M_S2]
+        sizes += [path.leak.slope_sd_m_s2, path.leak.curve_sd_m_s2]
     return np.column_stack(columns), np.array(sizes)
 
 

@@ -47,6 +47,20 @@ LOOK_BACK_S = 3.0
 """Rests further back than this tell little about the stroke."""
 
 
+@dataclass(frozen=True)
+class Leak:
+    """Without a gyroscope: how much gravity may leak in over 0.2 m of travel.
+
+    Parameters
+    ----------
+    slope_sd_m_s2, curve_sd_m_s2 : float
+        The part that grows with the travel, and the part that grows with its square.
+    """
+
+    slope_sd_m_s2: float = LEAK_SD_M_S2
+    curve_sd_m_s2: float = LEAK_SD_M_S2
+
+
 @dataclass(frozen=True, eq=False)
 class Path:
     """Raw motion in frame N.
@@ -63,6 +77,8 @@ class Path:
         The rest that gravity was taken from.
     tilt_sin : float
         Sine of the cue's elevation at the reference, tip up positive.
+    leak : Leak
+        What tilt may leave in ``axial_m_s2``; of use only without ``turn_rad``.
     """
 
     accel_m_s2: FloatArray
@@ -70,6 +86,7 @@ class Path:
     turn_rad: FloatArray | None
     reference: Rest | None
     tilt_sin: float
+    leak: Leak = Leak()
 
 
 @dataclass(frozen=True)
@@ -370,7 +387,8 @@ def gyro_bias_rad_s(window: Window, rests: list[Rest]) -> FloatArray | None:
     order = np.argsort(means, axis=0)
     passed = np.cumsum(weight[order], axis=0)
     middle = np.argmax(passed >= 0.5 * weight.sum(), axis=0)
-    return np.take_along_axis(means, order, axis=0)[middle, np.arange(3)]
+    bias: FloatArray = np.take_along_axis(means, order, axis=0)[middle, np.arange(3)]
+    return bias
 
 
 def _tilt_sin(cue_axis: FloatArray, gravity: FloatArray) -> float:
@@ -406,7 +424,7 @@ def _drift_shapes(
     if path.turn_rad is None:
         way = np.clip(travel_m - travel_m[middle], -0.6, 0.6) / LEAK_TRAVEL_M
         columns += [way, way**2]
-        sizes += [LEAK_SD_M_S2, LEAK_SD_M_S2]
+        sizes += [path.leak.slope_sd_m_s2, path.leak.curve_sd_m_s2]
     return np.column_stack(columns), np.array(sizes)
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from cue_sensors.samples import FloatArray
+from cue_signal.axis import CueAxis
 from cue_signal.phases import Phases, find_phases
 from cue_signal.rest import Rest
 from cue_signal.standing import Standing, judge_rests
@@ -21,6 +22,7 @@ from cue_signal.strapdown import (
     solve_speed,
     strapdown,
 )
+from cue_signal.tilt import without_leak
 from cue_signal.windows import Window
 
 SLOWEST_M_S = 0.15
@@ -33,6 +35,7 @@ MOST_TURN_RAD = 0.35
 """A cue that turned further than this since its rest was carried, not stroked."""
 BLOW_WITHIN_S = 0.025
 """The middle of the blow lies this close to the sudden change of speed."""
+LEAK_ROUNDS = 2
 GOOD_SCORE = -5.0
 MOST_REFERENCES = 4
 """An account of the rests that scores lower is tried again with gravity from other rests."""
@@ -79,6 +82,20 @@ class Swing:
     clear_index: int
 
 
+@dataclass(frozen=True, eq=False)
+class _Scene:
+    """A suspected hit with what is known about it before anything is solved."""
+
+    window: Window
+    axis: CueAxis
+    before: list[Rest]
+    later: Rest | None
+    bias_rad_s: FloatArray | None
+    clear: int
+    peak: int
+    ahead_s: float
+
+
 def find_blow(window: Window, cue_axis: FloatArray, about_s: float) -> int | None:
     """Return the sample in the middle of the blow next to a time, None for no loss there."""
     middle = int(np.searchsorted(window.time_s, about_s))
@@ -99,7 +116,7 @@ def find_blow(window: Window, cue_axis: FloatArray, about_s: float) -> int | Non
 
 
 def find_swing(
-    window: Window, cue_axis: FloatArray, rests: list[Rest], peak: int
+    window: Window, axis: CueAxis, rests: list[Rest], peak: int, *, bridge_m: float
 ) -> Swing | Rejected:
     """Return the swing before a suspected hit, or why there is none.
 
@@ -107,12 +124,14 @@ def find_swing(
     ----------
     window : Window
         Samples.
-    cue_axis : ndarray, shape (3,)
-        Unit vector towards the tip in the sensor's frame.
+    axis : CueAxis
+        The cue in the sensor's frame.
     rests : list of Rest
         All rests of the window.
     peak : int
         Sample in the middle of the blow.
+    bridge_m : float
+        From the sensor to the bridge hand.
 
     Returns
     -------
@@ -121,40 +140,100 @@ def find_swing(
     """
     clear = max(1, peak - 3)
     oldest = int(np.searchsorted(window.time_s, window.time_s[peak] - LOOK_BACK_S))
-    before = [rest for rest in rests if rest.stop <= clear and rest.stop > oldest]
-    rest = next((rest for rest in rests if rest.start > peak + 2), None)
-    ahead_s = 2.0 * window.period_s
-    bias = gyro_bias_rad_s(window, rests)
+    scene = _Scene(
+        window=window,
+        axis=axis,
+        before=[rest for rest in rests if rest.stop <= clear and rest.stop > oldest],
+        later=next((rest for rest in rests if rest.start > peak + 2), None),
+        bias_rad_s=gyro_bias_rad_s(window, rests),
+        clear=clear,
+        peak=peak,
+        ahead_s=2.0 * window.period_s,
+    )
+    found = _first_account(scene)
+    if isinstance(found, Rejected):
+        return found
+    swing = _solve(scene, *found)
+    if window.rate_rad_s is None and isinstance(swing, Swing):
+        swing = _again_without_leak(scene, swing, bridge_m)
+    return swing if isinstance(swing, Rejected) else _plausible(window, swing)
+
+
+def _first_account(scene: _Scene) -> tuple[Standing, Path] | Rejected:
+    """Return the most probable account of the rests, gravity taken from one or another."""
     best: tuple[Standing, Path] | None = None
-    for reference in _references(window, before, clear):
-        path = strapdown(window, reference, bias, cue_axis, clear)
+    for reference in _references(scene.window, scene.before, scene.clear):
+        path = _path(scene, reference)
         if abs(path.tilt_sin) > STEEPEST_SIN:
             return Rejected("the cue was not held level")
-        after = after_hit(window, path, rest, hit_index=clear, peak=peak, ahead_s=ahead_s)
-        held = _same_hold(window, path, before)
-        standing = judge_rests(window, path, held, clear, ahead_s=ahead_s, after=after)
+        standing = _judge(scene, path)
         if best is None or standing.score > best[0].score:
             best = standing, path
         if standing.score > GOOD_SCORE:
             break
-    if best is None:
-        return Rejected("no samples before it")
-    standing, path = best
-    still, address = standing.still, standing.address
-    better = address or best_reference(window, still, clear)
+    return best or Rejected("no samples before it")
+
+
+def _path(scene: _Scene, reference: Rest | None) -> Path:
+    """Return the raw motion with gravity from one rest."""
+    return strapdown(scene.window, reference, scene.bias_rad_s, scene.axis.direction, scene.clear)
+
+
+def _judge(scene: _Scene, path: Path) -> Standing:
+    """Return the most probable account of the rests for one path."""
+    held = _same_hold(scene.window, path, scene.before)
+    return judge_rests(
+        scene.window, path, held, scene.clear, ahead_s=scene.ahead_s, after=_after(scene, path)
+    )
+
+
+def _after(scene: _Scene, path: Path) -> AfterHit | None:
+    """Return what the rest after the stroke tells."""
+    return after_hit(
+        scene.window,
+        path,
+        scene.later,
+        hit_index=scene.clear,
+        peak=scene.peak,
+        ahead_s=scene.ahead_s,
+    )
+
+
+def _solve(scene: _Scene, standing: Standing, path: Path) -> Swing | Rejected:
+    """Return the swing of an account of the rests, gravity from the rest at the ball."""
+    window, clear = scene.window, scene.clear
+    better = standing.address or best_reference(window, standing.still, clear)
     if better is not path.reference:
-        path = strapdown(window, better, bias, cue_axis, clear)
-    after = after_hit(window, path, rest, hit_index=clear, peak=peak, ahead_s=ahead_s)
-    speed = solve_speed(window, path, still, clear, ball=None, after=after)
+        path = replace(_path(scene, better), leak=path.leak)
+    after = _after(scene, path)
+    speed = solve_speed(window, path, standing.still, clear, ball=None, after=after)
     phases = _phases(window, speed, clear)
     if phases is None:
         return Rejected("no swing back and forward before it")
-    ball = _at_ball(address, phases, ahead_s=ahead_s, ahead_m=0.0)
-    speed = solve_speed(window, path, still, clear, ball=ball, after=after)
+    ball = _at_ball(standing.address, phases, ahead_s=scene.ahead_s, ahead_m=0.0)
+    speed = solve_speed(window, path, standing.still, clear, ball=ball, after=after)
     phases = _phases(window, speed, clear)
     if phases is None:
         return Rejected("no swing back and forward before it")
-    return _plausible(window, Swing(path, speed, phases, still, address, ball, after, clear))
+    return Swing(path, speed, phases, standing.still, standing.address, ball, after, clear)
+
+
+def _again_without_leak(scene: _Scene, swing: Swing, bridge_m: float) -> Swing | Rejected:
+    """Return the swing solved again with the leak of gravity that it shows itself taken off."""
+    for _ in range(LEAK_ROUNDS):
+        path = without_leak(
+            scene.window,
+            swing.path,
+            swing.speed,
+            scene.clear,
+            axis_sd_rad=scene.axis.sd_rad,
+            bridge_m=bridge_m,
+        )
+        again = _solve(scene, _judge(scene, path), path)
+        if isinstance(again, Rejected):
+            return swing
+        swing = again
+    return swing
 
 
 def _references(window: Window, rests: list[Rest], clear: int) -> list[Rest | None]:

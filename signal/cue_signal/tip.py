@@ -15,10 +15,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from cue_sensors.samples import FloatArray
+from cue_signal.axis import BRIDGE_TO_TIP_M
 from cue_signal.strapdown import Path
 from cue_signal.windows import Window
 
-BRIDGE_TO_TIP_M = 0.25
 BRIDGE_TO_TIP_SD_M = 0.05
 """At the hit; common practice, no source: a hand's length to a foot."""
 BRIDGE_SD_M = 0.0012

@@ -1,0 +1,114 @@
+"""Without a gyroscope: the cue's tilt with its travel, from the rise and fall of the butt.
+
+A cue lies on the bridge hand, and the hand at the butt moves on an arc, so the cue tilts as it
+travels and gravity leaks into the acceleration along it. But a tilt lifts the sensor, and an
+accelerometer feels that: with the sensor a length L behind the bridge and a tilt
+
+    tilt = p1 s + p2 s^2      (s: travel from the rest at the ball, tip up positive)
+
+the sensor's acceleration across the cue is -L d2(tilt)/dt2, a known combination of s, its speed
+and its acceleration. Regression gives p1 and p2. An error of the cue's axis looks like p1, so p1
+is only as sure as the axis.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+
+from cue_sensors.samples import FloatArray
+from cue_signal.attitude import GRAVITY_M_S2
+from cue_signal.strapdown import LEAK_TRAVEL_M, Leak, Path, Speed
+from cue_signal.windows import Window
+
+SLOPE_SD_RAD_M = 0.05
+CURVE_SD_RAD_M2 = 0.5
+"""How cues tilt with travel: 0.6 degrees over a backswing of 0.2 m either way, and an arm that
+swings about a still elbow raises the butt by up to 0.03 m there. Common practice, no source."""
+ACROSS_SD_M_S2 = 0.2
+"""Tremor and unrest across the cue."""
+LEVER_PART_SD = 0.15
+"""Uncertainty of the distance from sensor to bridge, as a part of it."""
+CURVE_FLOOR_RAD_M2 = 0.05
+
+
+def without_leak(
+    window: Window,
+    path: Path,
+    speed: Speed,
+    hit_index: int,
+    *,
+    axis_sd_rad: float,
+    bridge_m: float,
+) -> Path:
+    """Return the path with the gravity that tilt leaks into it taken off.
+
+    Parameters
+    ----------
+    window, path, speed : Window, Path, Speed
+        Samples, raw motion and a first estimate of the speed along the cue.
+    hit_index : int
+        Last sample clear of the blow.
+    axis_sd_rad : float
+        Standard uncertainty of the cue's axis.
+    bridge_m : float
+        From sensor to bridge hand.
+
+    Returns
+    -------
+    Path
+        With what is left of the leak stated; unchanged with a gyroscope.
+    """
+    if path.turn_rad is not None:
+        return path
+    first = 0 if path.reference is None else path.reference.start
+    first = max(first, hit_index - window.n_samples(3.0))
+    middle = hit_index if path.reference is None else _middle(path)
+    way = np.clip(speed.travel_m - speed.travel_m[middle], -0.6, 0.1)
+    way[hit_index:] = way[hit_index]
+    slope, slope_sd, curve, curve_sd = _tilt_terms(
+        window, path, speed, way, slice(first, hit_index + 1), axis_sd_rad, bridge_m
+    )
+    leak = GRAVITY_M_S2 * (slope * way + curve * way**2)
+    if path.reference is not None:
+        leak = leak - leak[path.reference.start : path.reference.stop].mean()
+    left = Leak(
+        slope_sd_m_s2=GRAVITY_M_S2 * slope_sd * LEAK_TRAVEL_M,
+        curve_sd_m_s2=GRAVITY_M_S2 * curve_sd * LEAK_TRAVEL_M**2,
+    )
+    return replace(path, axial_m_s2=path.accel_m_s2[:, 0] - leak, leak=left)
+
+
+def _tilt_terms(
+    window: Window,
+    path: Path,
+    speed: Speed,
+    way: FloatArray,
+    span: slice,
+    axis_sd_rad: float,
+    bridge_m: float,
+) -> tuple[float, float, float, float]:
+    """Return slope and curve of the tilt with travel, each with its standard uncertainty."""
+    lag_s = window.time_s[span] - window.time_s[span.stop - 1]
+    pace, accel = speed.speed_m_s[span], speed.accel_m_s2[span]
+    columns = [np.ones_like(lag_s), lag_s, accel, 2.0 * (pace**2 + way[span] * accel)]
+    design = np.column_stack(columns)
+    slope_size = np.hypot(bridge_m * SLOPE_SD_RAD_M, axis_sd_rad)
+    prior_sd = np.array([0.3, 0.3, slope_size, bridge_m * CURVE_SD_RAD_M2])
+    information = design.T @ design / ACROSS_SD_M_S2**2 + np.diag(prior_sd**-2.0)
+    covariance = np.linalg.inv(information)
+    terms = covariance @ (design.T @ path.accel_m_s2[span, 2]) / ACROSS_SD_M_S2**2
+    sds = np.sqrt(np.diag(covariance))
+    # what part of the slope seen is the cue's own, and not the axis's error
+    share = (bridge_m * SLOPE_SD_RAD_M / slope_size) ** 2
+    slope = -share * terms[2] / bridge_m
+    slope_sd = np.hypot(SLOPE_SD_RAD_M * np.sqrt(1.0 - share), share * sds[2] / bridge_m)
+    curve = -terms[3] / bridge_m
+    curve_sd = np.hypot(np.hypot(sds[3] / bridge_m, LEVER_PART_SD * curve), CURVE_FLOOR_RAD_M2)
+    return float(slope), float(slope_sd), float(curve), float(curve_sd)
+
+
+def _middle(path: Path) -> int:
+    """Return the middle sample of the reference rest."""
+    if path.reference is None:
+        raise ValueError("the path has no reference rest")
+    return (path.reference.start + path.reference.stop) // 2
