@@ -82,7 +82,7 @@ def answer_for(
         shots.grades,
         pace_sd_m_s=shots.pace_sd_m_s,
         prior=carried(prior, _lessons(log, asked, known)),
-        own_spread=own_spread(log.called_paces(player_id)),
+        own_spread=own_spread(log.called_shots(player_id)),
         lengths=told,
     )
     words = (

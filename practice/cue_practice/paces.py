@@ -2,14 +2,16 @@
 
 from collections import Counter
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy import Select, select
 
+from cue_practice.control import CalledShot
 from cue_practice.grades import Grade
-from cue_practice.store import Store
+from cue_practice.store import Store, aware
 from cue_practice.tables import SeriesRow, ShotRow, StrokeRow
 from cue_practice.views import Point
 from cue_signal.stroke import FloatArray
@@ -112,31 +114,56 @@ class Paces(Store):
             ),
         )
 
-    def called_paces(self, player_id: int) -> list[list[tuple[float, float]]]:
-        """Return pace and its uncertainty in m/s of every shot to a called pace, series by series.
+    def called_shots(
+        self,
+        player_id: int,
+        *,
+        cue_id: int | None = None,
+        since_utc: datetime | None = None,
+        until_utc: datetime | None = None,
+    ) -> list[CalledShot]:
+        """Return every shot of a player to a called pace, in the order they were played.
 
         Parameters
         ----------
         player_id : int
             Whose shots.
+        cue_id : int or None
+            Only those with this cue.
+        since_utc, until_utc : datetime or None
+            Only those from the first moment on, and before the second; with a time zone.
 
         Returns
         -------
-        list of lists of (pace_m_s, pace_sd_m_s)
+        list of CalledShot
             Discarded shots and shots that broke a rule are left out.
         """
-        wanted = _pace_query(ShotRow.series_id).where(
+        wanted = _pace_query(
+            ShotRow.series_id, ShotRow.struck_utc, SeriesRow.called_pace_m_s
+        ).where(
             SeriesRow.player_id == player_id,
             SeriesRow.called_pace_m_s.is_not(None),
             ShotRow.broken_rule.is_(None),
             StrokeRow.tip_speed_m_s.is_not(None),
         )
-        found: dict[int, list[tuple[float, float]]] = {}
+        if cue_id is not None:
+            wanted = wanted.where(SeriesRow.cue_id == cue_id)
+        if since_utc is not None:
+            wanted = wanted.where(ShotRow.struck_utc >= aware(since_utc, "since_utc"))
+        if until_utc is not None:
+            wanted = wanted.where(ShotRow.struck_utc < aware(until_utc, "until_utc"))
         with self._read() as session:
-            for row in session.connection().execute(wanted).all()[::-1]:
-                pair = (row.tip_speed_m_s, row.tip_speed_sd_m_s)
-                found.setdefault(row.series_id, []).append(pair)
-        return list(found.values())
+            rows = session.connection().execute(wanted).all()[::-1]
+        return [
+            CalledShot(
+                series_id=row.series_id,
+                struck_utc=row.struck_utc,
+                pace_m_s=row.tip_speed_m_s,
+                pace_sd_m_s=row.tip_speed_sd_m_s,
+                called_m_s=row.called_pace_m_s,
+            )
+            for row in rows
+        ]
 
     def tip_heights(self, setup_id: int, player_id: int | None = None) -> list[float]:
         """Return the tip heights in metres below centre that series on a set-up held, rising."""

@@ -49,6 +49,42 @@ def expected_next(
     Expectation
         ``hypot(mean_sd, between_sd)`` about 0 where there are no results.
     """
+    scatter, weight, mean, precision = _given_scatter(values, sds, mean_sd, between_sd)
+    centre = float(weight @ mean)
+    spread = float(weight @ (1.0 / precision + scatter**2 + (mean - centre) ** 2))
+    return Expectation(centre, math.sqrt(spread))
+
+
+def scatter_interval(
+    values: FloatArray, sds: FloatArray, *, between_sd: float, sides: tuple[float, float]
+) -> tuple[float, float, float]:
+    """Return how far the true values of several results lie apart.
+
+    Parameters
+    ----------
+    values, sds : ndarray, shape (n,)
+        Results and their standard uncertainties.
+    between_sd : float
+        Root mean square of that scatter beforehand (half-normal).
+    sides : tuple of two floats
+        Shares of the posterior below the ends of the interval.
+
+    Returns
+    -------
+    tuple of three floats
+        Median, lower and upper end of the standard deviation of the true values.
+    """
+    reach = 1e3 * (between_sd + float(np.max(np.abs(values))))  # the mean is as good as unknown
+    scatter, weight, _, _ = _given_scatter(values, sds, reach, between_sd)
+    share = np.cumsum(weight) - weight / 2.0
+    low, middle, high = np.interp((sides[0], 0.5, sides[1]), share, scatter)
+    return float(middle), float(low), float(high)
+
+
+def _given_scatter(
+    values: FloatArray, sds: FloatArray, mean_sd: float, between_sd: float
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Return a grid of scatters, their weights, and mean and precision of the mean at each."""
     scatter = np.linspace(0.0, _WIDEST * between_sd, _N_SCATTERS)
     variance = np.asarray(sds)[np.newaxis, :] ** 2 + scatter[:, np.newaxis] ** 2
     precision = 1.0 / mean_sd**2 + np.sum(1.0 / variance, axis=1)
@@ -58,7 +94,4 @@ def expected_next(
     log_weight -= (np.sum(values**2 / variance, axis=1) - precision * mean**2) / 2.0
     weight = np.exp(log_weight - log_weight.max())
     weight[0] /= 2.0  # the trapezoidal rule's half cell at no scatter at all
-    weight /= weight.sum()
-    centre = float(weight @ mean)
-    spread = float(weight @ (1.0 / precision + scatter**2 + (mean - centre) ** 2))
-    return Expectation(centre, math.sqrt(spread))
+    return scatter, weight / weight.sum(), mean, precision

@@ -4,10 +4,12 @@ Only series with a called pace can tell: where the pace is free, the player chan
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
+
+from cue_practice.control import CalledShot
 
 USUAL_SPREAD = 0.07
 """Spread of pace about a called pace, as a share, before anything is known of a player: an
@@ -40,7 +42,7 @@ class OwnSpread:
             raise ValueError(f"share must be a finite number above 0, got {self.share!r}")
 
 
-def own_spread(series: Iterable[Sequence[tuple[float, float]]]) -> OwnSpread:
+def own_spread(shots: Iterable[CalledShot]) -> OwnSpread:
     """Return a player's spread of pace within series played to a called pace.
 
     Each series is taken about its own mean, so that a pace called too high for the player is no
@@ -49,25 +51,27 @@ def own_spread(series: Iterable[Sequence[tuple[float, float]]]) -> OwnSpread:
 
     Parameters
     ----------
-    series : iterable of sequences of (pace_m_s, pace_sd_m_s)
-        One sequence a series.
+    shots : iterable of CalledShot
+        From any number of series.
 
     Returns
     -------
     OwnSpread
         The usual one where no series has two shots.
     """
+    series: dict[int, list[CalledShot]] = {}
+    for shot in shots:
+        series.setdefault(shot.series_id, []).append(shot)
     square, dof, n_shots = 0.0, 0, 0
-    for shots in series:
-        if len(shots) < 2:
+    for own in series.values():
+        if len(own) < 2:
             continue
-        pace, sd = np.array(shots, dtype=np.float64).T
-        log_pace = np.log(pace)
-        measuring = float(np.mean((sd / pace) ** 2))
-        found = float(np.sum((log_pace - log_pace.mean()) ** 2)) - (len(shots) - 1) * measuring
-        square += max(found, 0.0)
-        dof += len(shots) - 1
-        n_shots += len(shots)
+        log_pace = np.log([shot.pace_m_s for shot in own])
+        measuring = np.mean([(shot.pace_sd_m_s / shot.pace_m_s) ** 2 for shot in own])
+        found = np.sum((log_pace - log_pace.mean()) ** 2) - (len(own) - 1) * measuring
+        square += max(float(found), 0.0)
+        dof += len(own) - 1
+        n_shots += len(own)
     if n_shots == 0:
         return OwnSpread()
     variance = (USUAL_SHOTS * USUAL_SPREAD**2 + square) / (USUAL_SHOTS + dof)

@@ -1,0 +1,351 @@
+"""Is the pace under control? Spread about a called pace, drift in an evening, days, comparisons.
+
+All on the natural logarithm of pace over called pace, so 0.05 is 5 %. Intervals are those of
+normal theory, which suit ten shots: chi-squared for a spread, Student's t for a drift, F for the
+ratio of two spreads (any textbook, for example Montgomery and Runger, chapters 8 and 10, from
+memory). Measuring uncertainty is taken out of every spread.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+import numpy as np
+from scipy.stats import beta, chi2, f, t
+
+from cue_practice.likelihood import FloatArray
+from cue_practice.pooling import scatter_interval
+
+SURE = 0.9
+_SIDES = ((1.0 - SURE) / 2.0, (1.0 + SURE) / 2.0)
+
+DRIFT_SHOTS = 10
+"""Drift is told per this many shots."""
+
+_DAY_SCATTER = 0.05
+"""How far whole days may lie apart beforehand; an assumption of ours."""
+
+_SURE_WORDS = 0.9
+_ROUNDING = 1e-9
+
+
+@dataclass(frozen=True)
+class CalledShot:
+    """A shot to a called pace.
+
+    Parameters
+    ----------
+    series_id : int
+        Number in the log.
+    struck_utc : datetime
+        When.
+    pace_m_s, pace_sd_m_s : float
+        Tip speed and its standard uncertainty.
+    called_m_s : float
+        The pace to keep.
+    """
+
+    series_id: int
+    struck_utc: datetime
+    pace_m_s: float
+    pace_sd_m_s: float
+    called_m_s: float
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A quantity with its 90 % interval.
+
+    Parameters
+    ----------
+    value, low, high : float
+        Shares of the pace.
+    """
+
+    value: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class PaceControl:
+    """How closely shots kept to their called pace.
+
+    Parameters
+    ----------
+    n_shots, n_series, n_days : int
+        What it rests on.
+    offset : Measure or None
+        How far above the called pace on average, None below two shots.
+    spread : Measure or None
+        Standard deviation within a series, None below two shots in one.
+    between_days : Measure or None
+        Standard deviation of whole days about each other, None below two days.
+    drift : Measure or None
+        Change of pace over ten shots of a series, None below four shots in one.
+    degrees : int
+        Degrees of freedom of the spread.
+    measuring : float
+        Part of the found spread that is measuring uncertainty, taken out above.
+    words : tuple of str
+        The same in sentences.
+    """
+
+    n_shots: int
+    n_series: int
+    n_days: int
+    offset: Measure | None
+    spread: Measure | None
+    between_days: Measure | None
+    drift: Measure | None
+    degrees: int
+    measuring: float
+    words: tuple[str, ...] = ()
+
+
+def pace_control(shots: Sequence[CalledShot]) -> PaceControl:
+    """Return how closely shots kept to their called pace.
+
+    Parameters
+    ----------
+    shots : sequence of CalledShot
+        In any order; every series in the order of its times.
+
+    Returns
+    -------
+    PaceControl
+        With None where too few shots tell nothing.
+    """
+    ordered = sorted(shots, key=lambda shot: (shot.struck_utc, shot.series_id))
+    off = np.array([math.log(shot.pace_m_s / shot.called_m_s) for shot in ordered])
+    measuring = _measuring(ordered)
+    series = np.array([shot.series_id for shot in ordered], dtype=np.int64)
+    days = [shot.struck_utc.date() for shot in ordered]
+    square, degrees = _within(off, series)
+    found = PaceControl(
+        n_shots=len(ordered),
+        n_series=len(set(series.tolist())),
+        n_days=len(set(days)),
+        offset=_offset(off),
+        spread=_spread(square, degrees, measuring),
+        between_days=_between_days(off, days),
+        drift=_drift(off, series),
+        degrees=degrees,
+        measuring=measuring,
+    )
+    return PaceControl(**{**vars(found), "words": _words(found)})
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Two spreads of pace against each other.
+
+    Parameters
+    ----------
+    ratio : Measure
+        First over second, 90 % interval.
+    probability_first_smaller : float
+        That the first is truly the smaller.
+    words : str
+        In a sentence.
+    """
+
+    ratio: Measure
+    probability_first_smaller: float
+    words: str
+
+
+def compare(
+    first: PaceControl, second: PaceControl, names: tuple[str, str] = ("first", "second")
+) -> Comparison | None:
+    """Return two periods, players or cues against each other.
+
+    Parameters
+    ----------
+    first, second : PaceControl
+        Of either.
+    names : tuple of two str
+        What they are called.
+
+    Returns
+    -------
+    Comparison or None
+        None where one of them has no spread. The interval is that of the found spreads; the
+        probability is Bayesian with the usual prior for a scale (Box and Tiao, Bayesian Inference
+        in Statistical Analysis, 1973, section 2.6, from memory).
+    """
+    if first.spread is None or second.spread is None:
+        return None
+    one, other = (math.hypot(c.spread.value, c.measuring) for c in (first, second) if c.spread)
+    ratio = one / other
+    low, high = (
+        ratio / math.sqrt(f.ppf(side, first.degrees, second.degrees)) for side in _SIDES[::-1]
+    )
+    smaller = float(f.cdf(1.0 / ratio**2, second.degrees, first.degrees))
+    return Comparison(Measure(ratio, low, high), smaller, _compared(names, ratio, smaller))
+
+
+@dataclass(frozen=True)
+class TrainingScore:
+    """Running score of a series to a called pace.
+
+    Parameters
+    ----------
+    n_shots, n_within : int
+        Shots, and those within the tolerance.
+    streak : int
+        Shots within it in a row up to now.
+    share : Measure or None
+        Share within it with its 90 % interval, None without shots.
+    """
+
+    n_shots: int
+    n_within: int
+    streak: int
+    share: Measure | None
+
+
+def training_score(
+    paces_m_s: Sequence[float], called_m_s: float, *, tolerance: float = 0.05
+) -> TrainingScore:
+    """Return how many shots kept to a called pace.
+
+    Parameters
+    ----------
+    paces_m_s : sequence of float
+        In the order they were played.
+    called_m_s : float
+        The pace to keep.
+    tolerance : float
+        As a share of it, above 0.
+
+    Returns
+    -------
+    TrainingScore
+        The interval is Jeffreys' (Brown, Cai and DasGupta, Statistical Science 16, 101, 2001, from
+        memory).
+    """
+    if not (tolerance > 0.0 and called_m_s > 0.0):
+        raise ValueError(
+            f"tolerance and called_m_s must be above 0, got {tolerance!r}, {called_m_s!r}"
+        )
+    within = [abs(pace / called_m_s - 1.0) <= tolerance + _ROUNDING for pace in paces_m_s]
+    n, k = len(within), sum(within)
+    streak = next((i for i, is_in in enumerate(reversed(within)) if not is_in), n)
+    if n == 0:
+        return TrainingScore(0, 0, 0, None)
+    low, high = (float(beta.ppf(side, k + 0.5, n - k + 0.5)) for side in _SIDES)
+    return TrainingScore(n, k, streak, Measure(k / n, min(low, k / n), max(high, k / n)))
+
+
+def _measuring(shots: Sequence[CalledShot]) -> float:
+    """Return the root mean square of the measuring uncertainty."""
+    if not shots:
+        return 0.0
+    return math.sqrt(float(np.mean([(s.pace_sd_m_s / s.pace_m_s) ** 2 for s in shots])))
+
+
+def _within(off: FloatArray, series: np.ndarray) -> tuple[float, int]:
+    """Return the sum of squares about the series' own means, and its degrees of freedom."""
+    total, degrees = 0.0, 0
+    for one in np.unique(series):
+        own = off[series == one]
+        total += float(np.sum((own - own.mean()) ** 2))
+        degrees += len(own) - 1
+    return total, degrees
+
+
+def _offset(off: FloatArray) -> Measure | None:
+    """Return the mean and its interval."""
+    if len(off) < 2:
+        return None
+    mean = float(off.mean())
+    reach = float(t.ppf(_SIDES[1], len(off) - 1) * off.std(ddof=1) / math.sqrt(len(off)))
+    return Measure(mean, mean - reach, mean + reach)
+
+
+def _spread(square: float, degrees: int, measuring: float) -> Measure | None:
+    """Return the spread and its interval, measuring uncertainty taken out."""
+    if degrees < 1:
+        return None
+    variances = (
+        square / degrees,
+        square / chi2.ppf(_SIDES[1], degrees),
+        square / chi2.ppf(_SIDES[0], degrees),
+    )
+    value, low, high = (math.sqrt(max(v - measuring**2, 0.0)) for v in variances)
+    return Measure(value, low, high)
+
+
+def _between_days(off: FloatArray, days: Sequence[date]) -> Measure | None:
+    """Return how far whole days lie apart, beyond what their few shots explain."""
+    groups = [off[[d == day for d in days]] for day in sorted(set(days))]
+    groups = [group for group in groups if len(group) >= 2]
+    if len(groups) < 2:
+        return None
+    degrees = sum(len(group) - 1 for group in groups)
+    pooled = sum(float(np.sum((group - group.mean()) ** 2)) for group in groups) / degrees
+    means = np.array([group.mean() for group in groups])
+    sds = np.sqrt(np.maximum(pooled, 1e-8) / np.array([len(group) for group in groups]))
+    return Measure(*scatter_interval(means, sds, between_sd=_DAY_SCATTER, sides=_SIDES))
+
+
+def _drift(off: FloatArray, series: np.ndarray) -> Measure | None:
+    """Return the change over ten shots: one slope, every series about its own mean."""
+    x, y, n_series = [], [], 0
+    for one in np.unique(series):
+        own = off[series == one]
+        place = np.arange(len(own), dtype=np.float64)
+        x.append(place - place.mean())
+        y.append(own - own.mean())
+        n_series += 1
+    if not x:
+        return None
+    steps, values = np.concatenate(x), np.concatenate(y)
+    degrees = len(steps) - n_series - 1
+    if degrees < 2 or not np.any(steps):
+        return None
+    slope = float(steps @ values / (steps @ steps))
+    error = math.sqrt(float(np.sum((values - slope * steps) ** 2)) / degrees / (steps @ steps))
+    reach = float(t.ppf(_SIDES[1], degrees)) * error
+    return Measure(*(DRIFT_SHOTS * one for one in (slope, slope - reach, slope + reach)))
+
+
+def _words(found: PaceControl) -> tuple[str, ...]:
+    """Return the sentences of a report on pace control."""
+    if found.spread is None:
+        return ("Fewer than two shots to one called pace: nothing can be told yet.",)
+    said = [f"{found.n_shots} shots to a called pace: {_share(found.spread)} spread."]
+    if found.offset is not None:
+        word = "above" if found.offset.value >= 0 else "below"
+        size = f"{abs(found.offset.value) * 100:.1f} %"
+        is_clear = found.offset.low > 0 or found.offset.high < 0
+        said.append(
+            f"On average {size} {word} the pace that was called"
+            + (", and surely so." if is_clear else "; chance alone could do that.")
+        )
+    if found.drift is not None and (found.drift.low > 0 or found.drift.high < 0):
+        word = "harder" if found.drift.value > 0 else "softer"
+        said.append(f"Ten shots on, the pace is {abs(found.drift.value) * 100:.1f} % {word}.")
+    if found.between_days is not None:
+        said.append(f"Whole days lie apart by {_share(found.between_days)}.")
+    return tuple(said)
+
+
+def _share(measure: Measure) -> str:
+    """Return a share with its interval."""
+    low, high = measure.low * 100, measure.high * 100
+    return f"{measure.value * 100:.1f} % (90 % sure: {low:.1f} to {high:.1f} %)"
+
+
+def _compared(names: tuple[str, str], ratio: float, smaller: float) -> str:
+    """Return a comparison in a sentence."""
+    sure = max(smaller, 1.0 - smaller)
+    which = names[0] if smaller >= 0.5 else names[1]
+    if sure < _SURE_WORDS:
+        return (
+            f"{names[0]} and {names[1]} cannot be told apart yet: {100 * sure:.0f} % for a smaller "
+            f"spread of {which}."
+        )
+    return f"{which} has the smaller spread of pace, {100 * sure:.0f} % sure ({ratio:.2f} times)."

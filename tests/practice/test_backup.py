@@ -1,0 +1,109 @@
+import json
+
+import numpy as np
+import pytest
+from sqlalchemy import select
+
+from cue_practice.backup import restore_backup, write_backup
+from cue_practice.errors import PracticeError
+from cue_practice.log import PracticeLog
+from cue_practice.tables import Base
+
+
+def everything(log: PracticeLog) -> dict[str, list]:
+    with log._read() as session:
+        return {
+            table.name: [tuple(row) for row in session.execute(select(table)).all()]
+            for table in Base.metadata.sorted_tables
+        }
+
+
+@pytest.fixture
+def full(bench):
+    """A log with a bit of everything in it."""
+    shots = bench.play((1.8, "too_little"), (2.0, "right"), (2.2, None))
+    bench.log.set_result(shots[0].shot_id, cushion_point_m=(0.03, 2.1), note='"=ü\n')
+    bench.log.discard(shots[1].shot_id)
+    bench.log.undo()
+    bench.log.edit_series(bench.series.series_id, conditions="cloth brushed")
+    return bench
+
+
+@pytest.fixture
+def empty(tmp_path):
+    with PracticeLog(tmp_path / "other.sqlite3") as log:
+        yield log
+
+
+def test_a_backup_brings_everything_back(full, empty, tmp_path):
+    n_rows = write_backup(full.log, tmp_path / "log.json")
+    assert restore_backup(empty, tmp_path / "log.json") == n_rows
+    assert everything(empty) == everything(full.log)
+    traces = [log.stroke_trace(1).speed_m_s for log in (full.log, empty)]
+    np.testing.assert_array_equal(*traces)
+    assert empty.undo().what == full.log.undo().what
+    assert empty.add_shot(full.series.series_id).shot_id == 4
+
+
+def test_a_backup_is_json_that_says_what_it_is(full, tmp_path):
+    write_backup(full.log, tmp_path / "log.json")
+    content = json.loads((tmp_path / "log.json").read_text(encoding="utf-8"))
+    assert (content["format"], content["schema"]) == ("stunpace-log/1", "0001")
+    assert content["tables"]["shot"][0]["grade"] == "too_little"
+    assert content["tables"]["stroke"][0]["tip_speed_m_s"] == 1.8
+
+
+def test_a_log_that_holds_something_is_not_overwritten(full, tmp_path):
+    write_backup(full.log, tmp_path / "log.json")
+    before = everything(full.log)
+    with pytest.raises(PracticeError, match="already holds something"):
+        restore_backup(full.log, tmp_path / "log.json")
+    assert everything(full.log) == before
+
+
+@pytest.mark.parametrize(
+    ("way", "value", "words"),
+    [
+        (("format",), "else", r"log\.json is no backup of a practice log"),
+        (("schema",), "0000", r"another version \(schema '0000'; this one has 0001\)"),
+        (("tables", "shot"), 7, "every table is a list of rows"),
+        (("tables", "shot", 0), {}, r"tables\.shot\[0\]: expected the fields shot_id"),
+        (("tables", "shot", 0, "struck_utc"), "noon", r"tables\.shot\[0\]\.struck_utc: .*noon"),
+        (("tables", "shot", 0, "is_discarded"), "no", r"is_discarded: expected bool, got 'no'"),
+        (("tables", "stroke", 0, "tip_speed_m_s"), "2", r"tip_speed_m_s: expected float, got '2'"),
+        (("tables", "stroke_trace", 0, "packed"), "%%%", r"stroke_trace\[0\]\.packed: "),
+        (("tables", "shot", 1, "series_id"), 99, r"tables\.shot: FOREIGN KEY.*contradicts itself"),
+        (("tables", "shot", 1, "grade"), "fine", r"tables\.shot: CHECK.*contradicts itself"),
+        (("tables", "player", 0, "nickname"), None, r"tables\.player: NOT NULL.*nothing was chang"),
+    ],
+)
+def test_a_backup_that_is_wrong_is_named_and_nothing_kept(full, empty, tmp_path, way, value, words):
+    write_backup(full.log, tmp_path / "log.json")
+    content = json.loads((tmp_path / "log.json").read_text(encoding="utf-8"))
+    target = content
+    for step in way[:-1]:
+        target = target[step]
+    target[way[-1]] = value
+    (tmp_path / "log.json").write_text(json.dumps(content), encoding="utf-8")
+    with pytest.raises(PracticeError, match=words):
+        restore_backup(empty, tmp_path / "log.json")
+    assert not any(everything(empty).values())
+
+
+def test_a_backup_that_was_cut_off_is_refused(full, empty, tmp_path):
+    write_backup(full.log, tmp_path / "log.json")
+    text = (tmp_path / "log.json").read_bytes()
+    (tmp_path / "cut.json").write_bytes(text[: len(text) // 2])
+    with pytest.raises(PracticeError, match=r"cut\.json is no whole backup"):
+        restore_backup(empty, tmp_path / "cut.json")
+    with pytest.raises(PracticeError, match=r"gone\.json cannot be read"):
+        restore_backup(empty, tmp_path / "gone.json")
+
+
+def test_a_backup_that_cannot_be_written_leaves_nothing_behind(full, tmp_path):
+    with pytest.raises(PracticeError, match=r"cannot be written to .*nowhere/log\.json"):
+        write_backup(full.log, tmp_path / "nowhere" / "log.json")
+    (tmp_path / "taken").mkdir()
+    with pytest.raises(PracticeError, match="cannot be written to"):
+        write_backup(full.log, tmp_path / "taken")
+    assert list(tmp_path.glob("*.partial")) == []
