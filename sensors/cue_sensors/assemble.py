@@ -16,6 +16,7 @@ from cue_sensors.order import PacketOrder
 from cue_sensors.run import SensorRun, TimedPacket
 from cue_sensors.samples import BoolArray, Calibration, IntArray, Samples, SensorInfo
 from cue_sensors.scaling import Scaling
+from cue_sensors.stamp import Stamper
 
 
 class SampleAssembler:
@@ -39,6 +40,8 @@ class SampleAssembler:
         self.n_undecodable = 0
         self.n_restarts = 0
         self._decoder = decoder_for(sensor.kind)
+        self._join = self._decoder.join() if self._decoder.join else None
+        self._stamper = Stamper(self._decoder, sensor)
         self._scaling = Scaling(sensor, self._decoder.sensor, calibration)
         self._n_axes: int | None = None
         self._run: SensorRun | None = None
@@ -89,7 +92,7 @@ class SampleAssembler:
         for arrival_s, notification in notifications:
             packet = self._decoded(notification)
             if packet is not None:
-                timed += self._take_in(arrival_s, packet)
+                timed += self._take_in(arrival_s, self._stamper.stamped(packet, arrival_s))
         return self._samples(timed)
 
     def finish(self) -> Samples:
@@ -107,8 +110,11 @@ class SampleAssembler:
 
     def _decoded(self, notification: bytes) -> Packet | None:
         """Return the packet, None where it breaks its protocol or changes the axes in mid-way."""
+        whole = notification if self._join is None else self._join(notification)
+        if whole is None:
+            return None
         try:
-            packet = self._decoder.decode(notification)
+            packet = self._decoder.decode(whole)
         except DecodeError:
             self.n_undecodable += 1
             return None
@@ -133,10 +139,9 @@ class SampleAssembler:
 
     def _new_run(self, first: Packet) -> SensorRun:
         """Return the state for a sensor that has just begun to send."""
-        order = PacketOrder(
-            self._decoder.sequence_span or 1, self._decoder.clock_span_us or 1, first
-        )
-        return SensorRun(order, self._last_s)
+        stamper = self._stamper
+        order = PacketOrder(stamper.sequence_span, stamper.clock_span_us, first)
+        return SensorRun(order, self._last_s, has_clock=stamper.has_clock)
 
     def _end_run(self) -> list[TimedPacket]:
         """Return what the run still holds, and close it."""

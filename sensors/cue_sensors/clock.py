@@ -27,8 +27,8 @@ RECENT_S: Final = 30.0
 """The offset holds for so long once the rate is known."""
 RECENT_AT_FIRST_S: Final = 10.0
 """And for so long before: a clock 100 ppm off moves by 1 ms in it."""
-MAX_RATE_ERROR: Final = 0.02
-"""Clocks that differ by more are not believed; crystals differ by 1e-4, RC oscillators by 1e-2."""
+MAX_RATE_ERROR: Final = 0.05
+"""Clocks that differ by more are not believed; crystals differ by 1e-4, sampling clocks by 1e-2."""
 MAX_SLEW: Final = 5e-4
 """Extra rate while catching up with a correction; changes a speed by half a thousandth."""
 CATCH_UP_S: Final = 5.0
@@ -92,9 +92,12 @@ class RunningClock:
     ----------
     clock_s, host_s : float
         A first pair: the sensor's clock and the host's time of the same moment.
+    max_slew : float
+        Most that the line bends to catch up.
     """
 
-    def __init__(self, clock_s: float, host_s: float) -> None:
+    def __init__(self, clock_s: float, host_s: float, *, max_slew: float = MAX_SLEW) -> None:
+        self._max_slew = max_slew
         self._clock_s = clock_s
         self._host_s = host_s
         self._rate = 1.0
@@ -123,7 +126,7 @@ class RunningClock:
         host_s = self.host_s(clock_s)
         since_s = clock_s - self._target_clock_s
         target_s = clock_s + self._target_delay_s + self._drift * since_s
-        slew = max(-MAX_SLEW, min(MAX_SLEW, (target_s - host_s) / CATCH_UP_S))
+        slew = max(-self._max_slew, min(self._max_slew, (target_s - host_s) / CATCH_UP_S))
         self._clock_s, self._host_s = clock_s, host_s
         self._rate = 1.0 + self._drift + slew
         return host_s

@@ -5,7 +5,7 @@ from collections import deque
 from dataclasses import dataclass
 from typing import Final
 
-from cue_sensors.clock import RunningClock
+from cue_sensors.clock import MAX_SLEW, RunningClock
 from cue_sensors.decoders.packet import Packet
 from cue_sensors.order import PacketOrder, Placed
 
@@ -15,6 +15,8 @@ PERIOD_PACKETS: Final = 64
 """The true sampling period is taken over so many packets."""
 MAX_PERIOD_ERROR: Final = 0.2
 """Sensors' own oscillators miss their stated rate by up to a tenth; beyond this it is a gap."""
+MAX_SLEW_WITHOUT_CLOCK: Final = 0.03
+"""Sensors' sampling clocks miss their stated rate by a percent or two."""
 MIN_STEP: Final = 0.5
 """Samples never come closer than this part of a period, whatever the sensor's clock says."""
 
@@ -90,6 +92,8 @@ class SensorRun:
         For this run's first packet.
     after_s : float
         Host time that all samples must come after.
+    has_clock : bool
+        The packets carry the sensor's own clock; without it, arrivals must tell the rate.
 
     Attributes
     ----------
@@ -97,7 +101,8 @@ class SensorRun:
         Host time of the last sample given out.
     """
 
-    def __init__(self, order: PacketOrder, after_s: float) -> None:
+    def __init__(self, order: PacketOrder, after_s: float, *, has_clock: bool = True) -> None:
+        self._max_slew = MAX_SLEW if has_clock else MAX_SLEW_WITHOUT_CLOCK
         self.order = order
         self.period = PeriodFit()
         self.last_s = after_s
@@ -138,7 +143,7 @@ class SensorRun:
             self.period.learn_from(one)
         first_s = held[0].clock_us * 1e-6
         delay_s = min(one.arrival_s - _last_clock_s(one) for one in held)
-        self._clock = RunningClock(first_s, first_s + delay_s)
+        self._clock = RunningClock(first_s, first_s + delay_s, max_slew=self._max_slew)
         return [self._timed(one, self._clock) for one in held]
 
     def _timed(self, placed: Placed, clock: RunningClock) -> TimedPacket:

@@ -29,8 +29,10 @@ class Scaling:
     ) -> None:
         accel_range = sensor.accel_range_m_s2 or usual.accel_range_m_s2
         gyro_range = sensor.gyro_range_rad_s or usual.gyro_range_rad_s
-        self.accel_m_s2 = sensor.accel_m_s2_per_count or _over_full_scale(accel_range)
-        self.gyro_rad_s = sensor.gyro_rad_s_per_count or _over_full_scale(gyro_range)
+        accel_step = sensor.accel_m_s2_per_count or usual.accel_m_s2_per_count
+        gyro_step = sensor.gyro_rad_s_per_count or usual.gyro_rad_s_per_count
+        self.accel_m_s2 = accel_step or _over_full_scale(accel_range)
+        self.gyro_rad_s = gyro_step or _over_full_scale(gyro_range)
         self._accel_bias = np.array(calibration.accel_bias_m_s2 if calibration else (0.0,) * 3)
         self._gyro_bias = np.array(calibration.gyro_bias_rad_s if calibration else (0.0,) * 3)
         matrix = np.array(calibration.accel_matrix).reshape(3, 3) if calibration else None

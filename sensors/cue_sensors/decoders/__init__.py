@@ -1,12 +1,20 @@
 """Protocols this project reads, by kind: one file and one line here for each."""
 
-from cue_sensors.decoders import stroke_stream
+from cue_sensors.decoders import movesense, stroke_stream, thingy52, wt901
 from cue_sensors.decoders.packet import Decoder, Packet
 from cue_sensors.errors import SensorError
 
 __all__ = ["Decoder", "Packet", "decoder_for", "decoders"]
 
-decoders: dict[str, Decoder] = {decoder.kind: decoder for decoder in (stroke_stream.DECODER,)}
+decoders: dict[str, Decoder] = {
+    decoder.kind: decoder
+    for decoder in (
+        stroke_stream.DECODER,
+        movesense.DECODER,
+        thingy52.DECODER,
+        wt901.DECODER,
+    )
+}
 """All decoders by their kind."""
 
 

@@ -12,7 +12,11 @@ from numpy.typing import NDArray
 
 from cue_sensors.samples import SensorInfo
 
-CountArray = NDArray[np.int16]
+CountArray = NDArray[np.int16] | NDArray[np.float32]
+"""Readings as the sensor sends them: whole counts, or single-precision numbers."""
+
+Command = tuple[str, bytes]
+"""What to write to which characteristic."""
 
 STANDARD_GRAVITY_M_S2 = 9.80665
 """Standard gravity, by definition (3rd CGPM, 1901); turns the data sheets' g into m/s^2."""
@@ -24,10 +28,10 @@ class Packet:
 
     Parameters
     ----------
-    counts : ndarray of int16, shape (n, 3) or (n, 6)
+    counts : ndarray of int16 or float32, shape (n, 3) or (n, 6)
         Raw accelerometer readings, then gyroscope readings where there is one.
     period_us : float
-        Nominal time between samples in microseconds, greater than 0.
+        Nominal time between samples in microseconds; 0 where the protocol does not say.
     sequence : int or None
         Number of the notification, wrapping; None where the protocol has none.
     device_time_us : int or None
@@ -53,6 +57,11 @@ class Packet:
         return len(self.counts)
 
 
+def _no_commands(_rate_hz: float | None) -> tuple[Command, ...]:
+    """Return nothing to write: the sensor sends once somebody listens."""
+    return ()
+
+
 @dataclass(frozen=True)
 class Decoder:
     """One protocol: bytes to packet and back, and what the counters and scales are.
@@ -71,6 +80,16 @@ class Decoder:
         Ranges that hold unless the sensor or the recording says otherwise.
     service_uuid, notify_uuid : str
         Where the notifications come from.
+    start : callable
+        ``start(rate_hz)`` gives what to write to make it send, at that rate or the nearest below
+        that the protocol offers; None leaves the rate alone.
+    join : callable or None
+        ``join()`` gives a function that puts notifications that hold a part each together: it
+        takes one and returns the whole, or None while parts are missing. None: each is whole.
+    info_uuid : str
+        Characteristic that describes the sensor, empty where there is none.
+    read_info : callable or None
+        ``read_info(value, name=) -> SensorInfo`` for that characteristic.
     source : str
         The document it was written from, and whether it was tried on hardware.
     """
@@ -83,4 +102,8 @@ class Decoder:
     sensor: SensorInfo = field(default_factory=SensorInfo)
     service_uuid: str = ""
     notify_uuid: str = ""
+    start: Callable[[float | None], tuple[Command, ...]] = _no_commands
+    join: Callable[[], Callable[[bytes], bytes | None]] | None = None
+    info_uuid: str = ""
+    read_info: Callable[..., SensorInfo] | None = None
     source: str = ""

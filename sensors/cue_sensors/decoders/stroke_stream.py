@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from cue_sensors.decoders.packet import STANDARD_GRAVITY_M_S2, Decoder, Packet
+from cue_sensors.decoders.packet import STANDARD_GRAVITY_M_S2, Command, Decoder, Packet
 from cue_sensors.errors import DecodeError
 from cue_sensors.samples import SensorInfo
 
@@ -180,6 +180,19 @@ def encode_info(sensor: SensorInfo, *, model: int = 0) -> bytes:
     )
 
 
+def start_commands(rate_hz: float | None) -> tuple[Command, ...]:
+    """Return what to write so that the sensor sends, at that rate if one is wanted."""
+    start: Command = (CONTROL_UUID, bytes([1]))
+    if rate_hz is None:
+        return (start,)
+    channels = ((0, 16), (1, 2000))  # accelerometer in g, gyroscope in degrees a second
+    sets = tuple(
+        (CONTROL_UUID, struct.pack("<BBHH", 2, channel, round(rate_hz), full))
+        for channel, full in channels
+    )
+    return (*sets, start)
+
+
 def _n_axes(flags: int) -> int:
     """Return how many axes the flags promise."""
     if not flags & HAS_ACCEL:
@@ -213,5 +226,8 @@ DECODER: Final = Decoder(
     ),
     service_uuid=SERVICE_UUID,
     notify_uuid=DATA_UUID,
+    start=start_commands,
+    info_uuid=INFO_UUID,
+    read_info=decode_info,
     source="sensors/STROKE_STREAM.md, our own layout; no hardware speaks it yet",
 )
