@@ -20,7 +20,11 @@ def tap(wire, log, series):
     def touch(what, value=1, *, shot=None, kind="cushion"):
         state = {"series_id": series.series_id, "shots": "", "state": "", "is_running": False}
         return wire.fire(
-            ACT, (what, value), table_shown=shot, table_desk=state, table_where_kind=kind
+            ACT,
+            (what, value),
+            table_shown={"shot_id": shot},
+            table_desk=state,
+            table_where_kind=kind,
         )
 
     return touch

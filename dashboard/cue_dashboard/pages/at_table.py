@@ -212,7 +212,7 @@ def _judge_card() -> html.Section:
     """Return the three results, potted or missed, and the way back."""
     return card(
         html.Div([html.H2(id=ids.TABLE_ASK), html.Span(id=ids.TABLE_WAITING, className="quiet")],
-                 className="spread"),
+                 className="ask"),
         html.Div([_grade_button(grade) for grade in Grade], className="grades"),
         html.Div(
             [
@@ -229,7 +229,7 @@ def _judge_card() -> html.Section:
             ],
             className="row",
         ),
-        html.P(id=ids.TABLE_SAID, className="quiet", role="status"),
+        html.P(id=ids.TABLE_SAID, className="quiet said", role="status"),
         id=ids.TABLE_JUDGE,
         hidden=True,
     )  # fmt: skip

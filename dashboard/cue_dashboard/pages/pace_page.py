@@ -94,14 +94,10 @@ def register(app: dash.Dash) -> None:
 
 
 def offer_setups(player: str | None, chosen: str | None) -> tuple[Any, Any]:
-    """Return the set-ups a player has graded shots of, the most played first."""
+    """Return the set-ups a player has graded shots of, the one played last first."""
     log = desk().log
-    counts: dict[int, int] = {}
-    for held, n_graded in graded(log).items():
-        if str(held.player_id) == player:
-            counts[held.setup_id] = counts.get(held.setup_id, 0) + n_graded
-    order = sorted(counts, key=lambda setup_id: -counts[setup_id])
-    offered = [{"value": str(one), "label": log.setup(one).name} for one in order]
+    played = dict.fromkeys(held.setup_id for held in graded(log) if str(held.player_id) == player)
+    offered = [{"value": str(one), "label": log.setup(one).name} for one in played]
     values = [one["value"] for one in offered]
     return offered, chosen if chosen in values else next(iter(values), None)
 
@@ -110,9 +106,9 @@ def offer_heights(player: str | None, setup: str | None, chosen: str) -> tuple[A
     """Return the tip heights a player has graded shots at, the lowest first."""
     played = _heights(player, setup)
     offered = [{"value": _key(held), "label": _height_label(held)} for held in played]
-    most = max(played, key=lambda held: played[held], default=None)
+    newest = next((held for held in graded(desk().log) if held in played), None)
     values = [one["value"] for one in offered]
-    return offered, chosen if chosen in values else (_key(most) if most else "")
+    return offered, chosen if chosen in values else (_key(newest) if newest else "")
 
 
 def show_answer(

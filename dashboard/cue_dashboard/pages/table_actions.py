@@ -160,7 +160,8 @@ def act(*values: Any) -> tuple[Any, Any, Any, Any]:
     if not state or state["series_id"] is None or not ctx.triggered[0]["value"]:
         return (no_update,) * 4
     try:
-        said, pick, next_kind = _do(tapped, shown, state["series_id"], kind, values[-4])
+        shot_id = shown["shot_id"] if shown else None
+        said, pick, next_kind = _do(tapped, shot_id, state["series_id"], kind, values[-4])
     except PracticeError as fault:
         said, pick, next_kind = str(fault), no_update, no_update
     stamp = datetime.now(UTC).isoformat()

@@ -60,6 +60,7 @@ def register(app: dash.Dash) -> None:
         Input(ids.TABLE_DESK, "data"),
         Input(ids.TABLE_PICK, "data"),
         Input(ids.UNIT, "value"),
+        State(ids.TABLE_SHOWN, "data"),
     )(show_question)
     app.callback(
         Output(ids.TABLE_SERIES_WORDS, "children"),
@@ -71,7 +72,6 @@ def register(app: dash.Dash) -> None:
     app.callback(
         Output(ids.TABLE_PLAN, "figure"),
         Output(ids.TABLE_PLAN, "style"),
-        Input(ids.TABLE_DESK, "data"),
         Input(ids.TABLE_SHOWN, "data"),
         Input(ids.TABLE_WHOLE, "checked"),
         Input(ids.SCHEME, "data"),
@@ -175,10 +175,12 @@ def show_pace(state: dict[str, Any] | None, unit: str) -> Any:
             className="pace-unit",
         ),
         html.P(
-            [
-                html.Span(words.TREND_SIGN[trend], className="sign", **aria(hidden="true")),
-                words.trend(trend, scale.text(stroke.speed_lost_m_s)),
-            ],
+            html.Span(
+                [
+                    html.Span(words.TREND_SIGN[trend], className="sign", **aria(hidden="true")),
+                    words.trend(trend, scale.text(stroke.speed_lost_m_s)),
+                ]
+            ),
             className="pace-trend",
         ),
     ]
@@ -190,15 +192,17 @@ def in_hand(series_id: int, pick: dict[str, Any] | None) -> tuple[list[Shot], Ju
     return shots, shot_in_hand(shots, Pick(**pick) if pick else Pick())
 
 
-def show_question(state: Any, pick: Any, unit: str) -> tuple[Any, ...]:
-    """Return the question, what is already tapped, and whether more strokes wait."""
+def show_question(state: Any, pick: Any, unit: str, shown: Any) -> tuple[Any, ...]:
+    """Return the shot in hand, the question, what is tapped, and whether more strokes wait."""
     if not state or state["series_id"] is None:
         return (no_update,) * (6 + len(Grade) + len(Grade) + len(_NEED_SHOT))
     shots, judged = in_hand(state["series_id"], pick)
     shot = judged.shot
     pressed = [_pressed(shot is not None and shot.grade is grade) for grade in Grade]
+    found = _shown(state["series_id"], shot)
     return (
-        None if shot is None else shot.shot_id,
+        # unchanged it is not sent, so that a new stroke does not redraw the plan under a thumb
+        no_update if found == shown else found,
         _question(shots, judged, PaceScale.of(unit)),
         words.waiting(judged.n_waiting) if judged.n_waiting else "",
         not (shot is not None and shot.grade is not None and judged.n_waiting),
@@ -207,6 +211,14 @@ def show_question(state: Any, pick: Any, unit: str) -> tuple[Any, ...]:
         *pressed,
         *[shot is None] * (len(Grade) + len(_NEED_SHOT)),
     )
+
+
+def _shown(series_id: int, shot: Shot | None) -> dict[str, Any]:
+    """Return the shot in hand as the page keeps it."""
+    points = (None, None) if shot is None else (shot.cushion_point_m, shot.stop_point_m)
+    cushion, stop = (None if point is None else list(point) for point in points)
+    shot_id = None if shot is None else shot.shot_id
+    return {"series_id": series_id, "shot_id": shot_id, "cushion": cushion, "stop": stop}
 
 
 def _pressed(is_pressed: bool) -> str:
@@ -228,7 +240,7 @@ def _question(shots: list[Shot], judged: Judged, scale: PaceScale) -> str:
     )
 
 
-def show_series(state: Any, shown: int | None, unit: str) -> tuple[Any, Any]:
+def show_series(state: Any, shown: Any, unit: str) -> tuple[Any, Any]:
     """Return what the series holds, what to try next, and a mark for every shot."""
     if not state or state["series_id"] is None:
         return no_update, no_update
@@ -236,7 +248,7 @@ def show_series(state: Any, shown: int | None, unit: str) -> tuple[Any, Any]:
     series = log.series(state["series_id"])
     shots = log.shots(series_id=series.series_id)
     marks = [
-        _shot_mark(number, shot, scale, is_shown=shot.shot_id == shown)
+        _shot_mark(number, shot, scale, is_shown=bool(shown) and shot.shot_id == shown["shot_id"])
         for number, shot in enumerate(shots, start=1)
     ][-MARKS_SHOWN:]
     return _series_words(series, shots, scale), marks or html.P(
@@ -279,21 +291,18 @@ def _shot_mark(number: int, shot: Shot, scale: PaceScale, *, is_shown: bool) -> 
     )
 
 
-def show_plan(
-    state: Any, shown: int | None, is_whole: bool | None, scheme: str | None
-) -> tuple[Any, Any]:
-    """Return the plan with what was tapped for the shot in hand."""
-    if not state or state["series_id"] is None or scheme is None:
+def show_plan(shown: Any, is_whole: bool | None, scheme: str | None) -> tuple[Any, Any]:
+    """Return the plan with what was tapped for the shot in hand, and its shape."""
+    if not shown or scheme is None:
         return no_update, no_update
     log = desk().log
-    setup = log.setup(log.series(state["series_id"]).setup_id).setup
-    shot = None if shown is None else log.shot(shown)
+    setup = log.setup(log.series(shown["series_id"]).setup_id).setup
     seen = whole_table(setup) if is_whole else window(setup)
     figure = plan_figure(
         setup,
         palette_of(scheme),
-        cushion_point_m=shot.cushion_point_m if shot else None,
-        stop_point_m=shot.stop_point_m if shot else None,
+        cushion_point_m=shown["cushion"],
+        stop_point_m=shown["stop"],
         shown=seen,
     )
     return figure, plan_style(seen.aspect)
