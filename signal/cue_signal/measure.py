@@ -12,7 +12,7 @@ from cue_signal.follow import Follow, follow_through
 from cue_signal.hit import HitFit, fit_hit
 from cue_signal.hit_model import HitData
 from cue_signal.integrals import running_integral
-from cue_signal.rest import Rest, find_rests
+from cue_signal.rest import Rest, find_rests, rest_at_end
 from cue_signal.smoothness import spectral_arc_length
 from cue_signal.stroke import Stroke, StrokeFlag, StrokeTrace
 from cue_signal.swing import Rejected, Swing, find_blow, find_swing, with_touch
@@ -93,6 +93,9 @@ def measure(
     if peak is None:
         return Rejected("no sudden loss of speed")
     rests = find_rests(window)
+    end = rest_at_end(window)
+    if end is not None and not any(rest.stop > end.start for rest in rests):
+        rests.append(end)
     swing = find_swing(
         window, axis, rests, peak, bridge_m=bridge_distance_m(mounting.sensor_to_tip_m)
     )

@@ -23,6 +23,8 @@ STEP_MOST_M_S2 = 0.2
 """Change of the smoothed force over the length of a rest, below which a cue is still."""
 TREMOR_S = 0.1
 """Smoothing twice over this takes out physiological tremor (8 to 12 Hz), not a slow backswing."""
+END_S = 0.2
+END_QUIET_M_S2 = 0.35
 STILL_RATE_RAD_S = 0.12
 """Angular rate of a held cue: well under one turn of a backswing."""
 
@@ -110,6 +112,22 @@ def find_rests(window: Window) -> list[Rest]:
         bias = np.median(rate[quiet], axis=0) if quiet.any() else np.zeros(3)
         quiet &= np.linalg.norm(rate - bias, axis=1) < STILL_RATE_RAD_S
     return _runs(quiet, n_rest, window.gap_indices.tolist())
+
+
+def rest_at_end(window: Window) -> Rest | None:
+    """Return the end of the window as a rest, if the cue stands still there.
+
+    Parameters
+    ----------
+    window : Window
+        Samples that were cut off once the cue seemed to stand still.
+    """
+    n_rest = window.n_samples(END_S, at_least=3)
+    if len(window) <= n_rest:
+        return None
+    last = window.force_m_s2[-n_rest:]
+    spread = float(np.sqrt(np.var(last, axis=0).sum()))
+    return Rest(len(window) - n_rest, len(window)) if spread < END_QUIET_M_S2 else None
 
 
 def check_gravity(rest_force_m_s2: FloatArray) -> None:

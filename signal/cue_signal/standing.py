@@ -23,7 +23,6 @@ from cue_signal.strapdown import (
     REST_SPEED_SD_M_S,
     AfterHit,
     Path,
-    reference_sd_m_s2,
 )
 from cue_signal.windows import Window
 
@@ -153,7 +152,7 @@ def _drift_shapes(
     middle = hit_index if reference is None else (reference.start + reference.stop) // 2
     axial = path.axial_m_s2[:stop]
     columns = [axial, np.zeros(stop), np.ones(stop), time_s - time_s[middle]]
-    sizes = [START_SPEED_SD_M_S, reference_sd_m_s2(window, reference), DRIFT_SD_M_S3]
+    sizes = [START_SPEED_SD_M_S, path.gravity_sd_m_s2, DRIFT_SD_M_S3]
     if path.turn_rad is None:
         still = rests[0] if reference is None else reference
         speed = running_integral(axial, time_s)

@@ -14,6 +14,7 @@ and its covariance in one step.
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.spatial.transform import Rotation
 
 from cue_sensors.samples import FloatArray
 from cue_signal.attitude import cue_frame, turned_from_start
@@ -26,6 +27,10 @@ REST_SPEED_SD_M_S = 0.008
 ADDRESS_GAP_M = 0.015
 ADDRESS_GAP_SD_M = 0.015
 """How far the tip lies off the ball at address: common practice, no source."""
+GRAVITY_WITHIN_S = 4.5
+GRAVITY_WITHIN_RAD = 0.35
+GRAVITY_AGREES_M_S2 = 0.12
+"""With a gyroscope: rests within this of the hit are compared for gravity, and agree so well."""
 DRIFT_SD_M_S3 = 0.02
 """Change of the gravity reference with time: a gyroscope's bias of 0.1 deg/s left over."""
 REFERENCE_SD_M_S2 = 0.02
@@ -77,6 +82,8 @@ class Path:
         The rest that gravity was taken from.
     tilt_sin : float
         Sine of the cue's elevation at the reference, tip up positive.
+    gravity_sd_m_s2 : float
+        Standard uncertainty of gravity along the cue.
     leak : Leak
         What tilt may leave in ``axial_m_s2``; of use only without ``turn_rad``.
     """
@@ -86,6 +93,7 @@ class Path:
     turn_rad: FloatArray | None
     reference: Rest | None
     tilt_sin: float
+    gravity_sd_m_s2: float
     leak: Leak = Leak()
 
 
@@ -192,9 +200,11 @@ class Speed:
 def strapdown(
     window: Window,
     reference: Rest | None,
-    bias_rad_s: FloatArray | None,
+    rests: list[Rest],
     cue_axis: FloatArray,
     hit_index: int,
+    *,
+    bias_rad_s: FloatArray | None,
 ) -> Path:
     """Return the raw motion of the sensor over a window.
 
@@ -203,13 +213,16 @@ def strapdown(
     window : Window
         Samples.
     reference : Rest or None
-        The rest that gravity is taken from; without one, the mean of the last two seconds is.
-    bias_rad_s : ndarray, shape (3,), or None
-        The gyroscope's bias; None takes the mean rate where gravity is taken from.
+        The rest whose frame N is; without one, the mean of the last two seconds serves.
+    rests : list of Rest
+        All quiet stretches near the hit. With a gyroscope they are compared for gravity, without
+        one gravity is taken from the reference alone.
     cue_axis : ndarray, shape (3,)
         Unit vector towards the tip in the sensor's frame.
     hit_index : int
         Sample of the suspected hit.
+    bias_rad_s : ndarray, shape (3,), or None
+        The gyroscope's bias; None takes the mean rate where gravity is taken from.
 
     Returns
     -------
@@ -220,20 +233,22 @@ def strapdown(
     if window.rate_rad_s is None:
         gravity = window.force_m_s2[where].mean(axis=0)
         accel = (window.force_m_s2 - gravity) @ cue_frame(cue_axis, gravity).T
-        return Path(accel, accel[:, 0], None, reference, _tilt_sin(cue_axis, gravity))
+        sd = reference_sd_m_s2(window, reference)
+        return Path(accel, accel[:, 0], None, reference, _tilt_sin(cue_axis, gravity), sd)
     bias = window.rate_rad_s[where].mean(axis=0) if bias_rad_s is None else bias_rad_s
     rate = window.rate_rad_s - bias
     turned = turned_from_start(rate, np.diff(window.time_s))
     middle = (where.start + where.stop) // 2
     turned = turned[middle].inv() * turned
     level = turned.apply(window.force_m_s2)
-    gravity = level[where].mean(axis=0)
+    near = [rest for rest in rests if _is_near(window, turned, rest, hit_index)]
+    gravity, sd = _common_gravity(window, level, near, reference, where)
     frame = cue_frame(cue_axis, gravity)
     accel = (level - gravity) @ frame.T
     pointing = turned.apply(cue_axis) @ frame.T
     axial = np.sum(accel * pointing, axis=1) + _turning_share(window, accel, pointing, middle)
     turn = turned.as_rotvec() @ frame.T
-    return Path(accel, axial, turn, reference, _tilt_sin(cue_axis, gravity))
+    return Path(accel, axial, turn, reference, _tilt_sin(cue_axis, gravity), sd)
 
 
 def solve_speed(
@@ -357,6 +372,53 @@ def reference_sd_m_s2(window: Window, reference: Rest | None) -> float:
     return float(np.hypot(REFERENCE_SD_M_S2, np.sqrt(2.0) * REST_SPEED_SD_M_S / duration_s))
 
 
+def _is_near(window: Window, turned: Rotation, rest: Rest, hit_index: int) -> bool:
+    """Return whether a rest is close to the hit in time and in the cue's direction."""
+    middle = (rest.start + rest.stop) // 2
+    is_soon = abs(window.time_s[middle] - window.time_s[hit_index]) < GRAVITY_WITHIN_S
+    return bool(is_soon and turned[middle].magnitude() < GRAVITY_WITHIN_RAD)
+
+
+def _common_gravity(
+    window: Window, level: FloatArray, rests: list[Rest], reference: Rest | None, where: slice
+) -> tuple[FloatArray, float]:
+    """Return the force that most of the quiet time agrees on, and its uncertainty.
+
+    Turned into one frame, gravity is the same at every rest; a stretch that is quiet because its
+    acceleration is steady stands out.
+    """
+    if len(rests) < 2:
+        return level[where].mean(axis=0), reference_sd_m_s2(window, reference)
+    means = np.array([level[rest.start : rest.stop].mean(axis=0) for rest in rests])
+    weight = np.array([min((r.stop - r.start) * window.period_s, 0.6) for r in rests])
+    centre = weighted_median(means, weight)
+    agrees = np.linalg.norm(means - centre, axis=1) < GRAVITY_AGREES_M_S2
+    if np.count_nonzero(agrees) < 2:
+        return level[where].mean(axis=0), reference_sd_m_s2(window, reference)
+    gravity: FloatArray = np.average(means[agrees], axis=0, weights=weight[agrees])
+    spread = np.sqrt(2.0) * REST_SPEED_SD_M_S / float(weight[agrees].sum())
+    return gravity, float(np.hypot(REFERENCE_SD_M_S2, spread))
+
+
+def weighted_median(values: FloatArray, weight: FloatArray) -> FloatArray:
+    """Return the weighted median of each column.
+
+    Parameters
+    ----------
+    values : ndarray, shape (k, d)
+        Rows to take the median of.
+    weight : ndarray, shape (k,)
+        Their weights, greater than 0.
+    """
+    order = np.argsort(values, axis=0)
+    passed = np.cumsum(weight[order], axis=0)
+    middle = np.argmax(passed >= 0.5 * weight.sum(), axis=0)
+    median: FloatArray = np.take_along_axis(values, order, axis=0)[
+        middle, np.arange(values.shape[1])
+    ]
+    return median
+
+
 def _reference_slice(window: Window, reference: Rest | None, hit_index: int) -> slice:
     """Return the samples that gravity is taken from."""
     if reference is not None:
@@ -384,11 +446,7 @@ def gyro_bias_rad_s(window: Window, rests: list[Rest]) -> FloatArray | None:
         return None
     means = np.array([window.rate_rad_s[r.start : r.stop].mean(axis=0) for r in rests])
     weight = np.array([float(r.stop - r.start) for r in rests])
-    order = np.argsort(means, axis=0)
-    passed = np.cumsum(weight[order], axis=0)
-    middle = np.argmax(passed >= 0.5 * weight.sum(), axis=0)
-    bias: FloatArray = np.take_along_axis(means, order, axis=0)[middle, np.arange(3)]
-    return bias
+    return weighted_median(means, weight)
 
 
 def _tilt_sin(cue_axis: FloatArray, gravity: FloatArray) -> float:
@@ -420,7 +478,7 @@ def _drift_shapes(
     start_sd = UNRESTED_SPEED_SD_M_S if reference is None else 100.0
     n = len(window)
     columns = [np.zeros(n), np.ones(n), window.time_s - window.time_s[middle]]
-    sizes = [start_sd, reference_sd_m_s2(window, reference), DRIFT_SD_M_S3]
+    sizes = [start_sd, path.gravity_sd_m_s2, DRIFT_SD_M_S3]
     if path.turn_rad is None:
         way = np.clip(travel_m - travel_m[middle], -0.6, 0.6) / LEAK_TRAVEL_M
         columns += [way, way**2]

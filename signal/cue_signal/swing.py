@@ -36,10 +36,12 @@ MOST_TURN_RAD = 0.35
 BLOW_WITHIN_S = 0.025
 """The middle of the blow lies this close to the sudden change of speed."""
 LEAK_ROUNDS = 2
+STEADY_M_S2 = 0.25
+"""With a gyroscope: a quiet stretch that gains speed faster than this is no rest."""
 GOOD_SCORE = -5.0
 MOST_REFERENCES = 4
 """An account of the rests that scores lower is tried again with gravity from other rests."""
-SAME_HOLD_M_S2 = 0.6
+SAME_HOLD_M_S2 = 1.0
 """Without a gyroscope: rests whose gravity differs by more belong to another hold of the cue."""
 TURNING_POINT_SD_M = 0.03
 """How closely a feather's front turning point tells where the ball is."""
@@ -88,6 +90,7 @@ class _Scene:
 
     window: Window
     axis: CueAxis
+    rests: list[Rest]
     before: list[Rest]
     later: Rest | None
     bias_rad_s: FloatArray | None
@@ -143,6 +146,7 @@ def find_swing(
     scene = _Scene(
         window=window,
         axis=axis,
+        rests=rests,
         before=[rest for rest in rests if rest.stop <= clear and rest.stop > oldest],
         later=next((rest for rest in rests if rest.start > peak + 2), None),
         bias_rad_s=gyro_bias_rad_s(window, rests),
@@ -176,7 +180,14 @@ def _first_account(scene: _Scene) -> tuple[Standing, Path] | Rejected:
 
 def _path(scene: _Scene, reference: Rest | None) -> Path:
     """Return the raw motion with gravity from one rest."""
-    return strapdown(scene.window, reference, scene.bias_rad_s, scene.axis.direction, scene.clear)
+    return strapdown(
+        scene.window,
+        reference,
+        scene.rests,
+        scene.axis.direction,
+        scene.clear,
+        bias_rad_s=scene.bias_rad_s,
+    )
 
 
 def _judge(scene: _Scene, path: Path) -> Standing:
@@ -270,7 +281,12 @@ def _same_hold(window: Window, path: Path, rests: list[Rest]) -> list[Rest]:
     """Return the rests in which the cue was held as at the reference."""
     if path.turn_rad is not None:
         turn = np.linalg.norm(path.turn_rad, axis=1)
-        return [rest for rest in rests if turn[(rest.start + rest.stop) // 2] < MOST_TURN_RAD]
+        return [
+            rest
+            for rest in rests
+            if turn[(rest.start + rest.stop) // 2] < MOST_TURN_RAD
+            and abs(path.axial_m_s2[rest.start : rest.stop].mean()) < STEADY_M_S2
+        ]
     level = path.accel_m_s2
     return [
         rest
