@@ -1,0 +1,264 @@
+"""The supervisor with unmodified bleak against a fake system service: found, kept, found again."""
+
+import contextlib
+import sys
+import threading
+import time
+
+import numpy as np
+import pytest
+
+from cue_sensors.assemble import SampleAssembler
+from cue_sensors.ble import BleSensor, StepError, scan
+from cue_sensors.ble_loop import LoopThread
+from cue_sensors.rate import joined
+
+PATIENCE_S = 30.0
+
+
+class Listener:
+    """Collects what a sensor gives, in a thread, as a live session does."""
+
+    def __init__(self, sensor):
+        self.sensor, self.got = sensor, []
+        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def _run(self):
+        for one in self.sensor:
+            self.got.append(one)
+
+    def wait_for(self, condition):
+        end_s = time.monotonic() + PATIENCE_S
+        while not condition():
+            assert time.monotonic() < end_s, (self.sensor.words, len(self.got))
+            time.sleep(0.01)
+
+    def wait_for_more(self, n=20):
+        before = len(self.got)
+        self.wait_for(lambda: len(self.got) >= before + n)
+
+    def close(self):
+        self.sensor.close()
+        self._thread.join(PATIENCE_S)
+        assert not self._thread.is_alive()
+
+    def samples(self):
+        assembler = SampleAssembler(self.sensor.sensor)
+        pieces = [assembler.push_many(self.got), assembler.finish()]
+        return joined(pieces, rate_hz=200.0), assembler
+
+
+@pytest.fixture
+def listen():
+    made = []
+
+    def start(sensor):
+        made.append(Listener(sensor))
+        return made[-1]
+
+    yield start
+    for one in made:
+        one.close()
+
+
+def test_a_scan_names_what_is_near_and_what_it_speaks(bench):
+    _, loop, *_ = bench("cue tag A", "cue tag B")
+    found = scan(seconds=0.3, loop=loop)
+    assert sorted(one.name for one in found) == ["cue tag A", "cue tag B"]
+    assert {one.kind for one in found} == {"stroke_stream"}
+    assert {one.signal_dbm for one in found} == {-60}
+
+
+@pytest.mark.parametrize("rate_hz", [208.0, 416.0])
+def test_a_stream_arrives_whole_and_in_order(bench, hasty, listen, rate_hz):
+    """Half a minute of the sensor's time, sent many times as fast as it was taken."""
+    _, loop, tag = bench("cue tag A", rate_hz=rate_hz, per_packet=19)
+    sensor = BleSensor("cue tag A", rate_hz=rate_hz, settings=hasty, loop=loop)
+    listener = listen(sensor)
+    n = round(30 * rate_hz / 19)
+    listener.wait_for(lambda: len(listener.got) >= n)
+    samples, assembler = listener.samples()
+    index = tag.fake.index_of(samples)
+    np.testing.assert_array_equal(np.diff(index), 1)
+    assert assembler.problems() == ()
+    assert sensor.battery_percent == 87
+    assert sensor.signal_dbm == -60
+    assert sensor.sensor.accel_range_m_s2 == pytest.approx(16 * 9.80665)
+    hz = round(rate_hz).to_bytes(2, "little")
+    assert tag.written[0] == b"\x02\x00" + hz + b"\x10\x00"
+    assert tag.written[-1] == b"\x01"
+
+
+def disconnect(rig, tag):
+    rig.do(rig.bluez.drop_link, tag.device)
+
+
+def forget(rig, tag):
+    rig.do(rig.bluez.drop_link, tag.device, forget=True)
+
+
+def vanish_without_a_word(rig, tag):
+    """The device object goes, and no Connected=False tells of it."""
+
+    def remove():
+        tag.data.release()
+        paths = [path for path in rig.bluez.objects if path.startswith(tag.device.path)]
+        for path in sorted(paths, reverse=True):
+            rig.bluez.remove(path)
+
+    rig.do(remove)
+
+
+def fall_silent(rig, tag):
+    tag.is_silent = True
+    time.sleep(0.6)
+    tag.is_silent = False
+
+
+def bluez_error(rig, name, text):
+    return sys.modules[type(rig.bluez).__module__].BluezError(name, text)
+
+
+def refuse_to_connect_thrice(rig, tag):
+    tag.device.connect_errors += [
+        bluez_error(rig, "org.bluez.Error.Failed", "le-connection-abort-by-remote")
+        for _ in range(3)
+    ]
+    disconnect(rig, tag)
+
+
+def refuse_to_subscribe_once(rig, tag):
+    original = rig.bluez.do_StartNotify
+
+    async def refuse(_message):
+        rig.bluez.do_StartNotify = original
+        raise bluez_error(rig, "org.bluez.Error.Failed", "Operation failed with ATT error: 0x0e")
+
+    rig.bluez.do_StartNotify = refuse
+    disconnect(rig, tag)
+
+
+def never_resolve_once(rig, tag):
+    tag.device.resolve = False
+    disconnect(rig, tag)
+    time.sleep(0.5)
+    tag.device.resolve = True
+
+
+def go_out_of_range_for_a_while(rig, tag):
+    tag.device.advertising = False
+    forget(rig, tag)
+    time.sleep(0.5)
+    tag.device.advertising = True
+
+
+def switch_the_adapter_off_and_on(rig, tag):
+    def power(is_on):
+        adapter = sys.modules[type(rig.bluez).__module__]
+        powered = {"Powered": adapter.Variant("b", is_on)}
+        rig.bluez.change(adapter.ADAPTER_PATH, adapter.ADAPTER, powered)
+
+    rig.do(power, False)
+    forget(rig, tag)
+    time.sleep(0.3)
+    rig.do(power, True)
+
+
+DROPS = [
+    switch_the_adapter_off_and_on,
+    disconnect,
+    forget,
+    vanish_without_a_word,
+    fall_silent,
+    refuse_to_connect_thrice,
+    refuse_to_subscribe_once,
+    never_resolve_once,
+    go_out_of_range_for_a_while,
+]
+
+
+@pytest.mark.parametrize("drop", DROPS, ids=[d.__name__ for d in DROPS])
+def test_a_drop_is_recovered_and_its_gap_has_its_true_length(bench, hasty, listen, drop):
+    rig, loop, tag = bench("cue tag A")
+    sensor = BleSensor("cue tag A", settings=hasty, loop=loop)
+    listener = listen(sensor)
+    listener.wait_for_more()
+    for _ in range(2):
+        drop(rig, tag)
+        listener.wait_for_more()
+    assert sensor.n_connects >= 3
+    samples, assembler = listener.samples()
+    index = tag.fake.index_of(samples)
+    assert np.all(np.diff(index) > 0)
+    gaps = np.flatnonzero(np.diff(index) > 1)
+    assert len(gaps) >= 2
+    lost = np.diff(index)[gaps] - 1
+    measured = np.round(np.diff(samples.time_s)[gaps] * 200) - 1
+    # the sensor's time runs ten times as fast as the wall here, so arrivals cannot tell the
+    # length; its own clock does
+    np.testing.assert_allclose(measured, lost, atol=1 + 0.002 * np.max(lost))
+    assert assembler.n_restarts == 0
+
+
+def test_two_sensors_at_once_keep_their_streams_apart(bench, hasty, listen):
+    _, loop, first, second = bench("cue tag A", "cue tag B")
+    second.next_packet = 3000
+    a = listen(BleSensor("cue tag A", settings=hasty, loop=loop))
+    b = listen(BleSensor("cue tag B", settings=hasty, loop=loop))
+    a.wait_for_more()
+    b.wait_for_more()
+    assert np.max(first.fake.index_of(a.samples()[0])) < 30_000
+    assert np.min(second.fake.index_of(b.samples()[0])) >= 30_000
+
+
+def test_a_sensor_that_is_not_there_is_said_in_words_and_closing_ends_the_search(bench, hasty):
+    _, loop, _ = bench("cue tag A")
+    sensor = BleSensor("nobody", settings=hasty, loop=loop)
+    listener = Listener(sensor)
+    heard = []
+
+    def is_said():
+        heard.append(sensor.words)
+        return any("nobody was not heard in 2 s of scanning. Wake it" in w for w in heard)
+
+    listener.wait_for(is_said)
+    listener.close()
+    assert listener.got == []
+    assert sensor.words == "Closed."
+
+
+def test_closing_disconnects_the_sensor(bench, hasty):
+    rig, loop, tag = bench("cue tag A")
+    listener = Listener(BleSensor(settings=hasty, loop=loop))
+    listener.wait_for_more()
+    listener.close()
+    assert rig.do(rig.bluez._prop, tag.device, "Connected") is False
+
+
+def test_a_bus_that_dies_and_comes_back_is_found_again(parts, tmp_path_factory, hasty):
+    """The system's message bus restarts under a connected sensor."""
+    folder = tmp_path_factory.mktemp("b")
+    tag = parts.streamer("cue tag A")
+    with contextlib.ExitStack() as stack:
+        loop = stack.enter_context(contextlib.closing(parts.loop()))
+        with parts.bus(folder=folder):
+            rig = parts.rig(tag)
+            listener = Listener(BleSensor("cue tag A", settings=hasty, loop=loop))
+            stack.callback(listener.close)
+            listener.wait_for_more()
+            rig.close()
+        listener.wait_for(lambda: "Connected" not in listener.sensor.words)
+        stack.enter_context(parts.bus(folder=folder))
+        stack.enter_context(contextlib.closing(parts.rig(tag)))
+        listener.wait_for_more()
+        assert listener.sensor.n_connects == 2
+        listener.close()
+
+
+def test_bluetooth_that_is_missing_is_said(private_bus):
+    with (
+        contextlib.closing(LoopThread()) as loop,
+        pytest.raises(StepError, match=r"step scan failed.*Switch Bluetooth on"),
+    ):
+        scan(seconds=0.1, loop=loop)
