@@ -28,8 +28,9 @@ N_STEPS = 4
 """Steps for each half of the contact, where neither slip is about to turn round."""
 
 N_HALVINGS = 5
-"""How often a step is halved where a slip may turn round; tests/table/test_cushion.py says what
-both numbers reach."""
+"""How often a step is halved where a slip may turn round. With both numbers the rebound errs by
+0.0015 of the incoming speed at most for rolling balls; for balls with any spin at all by 0.001 in
+nine of ten cases and 0.01 at most (against 2,000 plain steps, tests/table/test_cushion.py)."""
 
 CHUNK = 4096
 """Balls worked on together, so that they stay in the processor's cache."""
@@ -207,8 +208,9 @@ class _Contact:
         """Return where a slip comes close to zero within the step, so that its friction turns."""
         ux, uz, cx, cy = self.slips(state)
         dux, duz, dcx, dcy = (rate * stride for rate in self.slips(slope))
-        return _turns(ux, uz, dux, duz, 2.0 * SOFT * self.rail * stride) | _turns(
-            cx, cy, dcx, dcy, 2.0 * SOFT * self.cloth * self.sine * stride
+        soft = SOFT * stride
+        return _turns(ux, uz, dux, duz, soft * self.rail) | _turns(
+            cx, cy, dcx, dcy, soft * self.cloth * self.sine
         )
 
     def compression(self, state: FloatArray, stride: FloatArray) -> FloatArray:
@@ -267,11 +269,13 @@ class _Contact:
 def _turns(
     x: FloatArray, y: FloatArray, dx: FloatArray, dy: FloatArray, soft: FloatArray
 ) -> BoolArray:
-    """Return where a slip passes near zero within a step, or starts out too small to know."""
+    """Return where a slip passes near zero within a step, or is too small to give full friction."""
     size = x * x + y * y
     change = dx * dx + dy * dy
     closing = -(x * dx + y * dy)
     is_passing = (closing > 0.0) & (closing < 1.15 * change)
     is_near = size * change - closing * closing < change * change
-    is_unsure = (size < soft * soft) & (change > size)
-    return np.asarray(((is_passing & is_near) | is_unsure) & (size > 1e-18))
+    falls_to = np.sqrt(size) - np.sqrt(change)
+    is_small = (size < soft * soft) | ((closing > 0.0) & (falls_to < soft))
+    is_unsure = (size < 4.0 * soft * soft) & (change > size)
+    return np.asarray(((is_passing & is_near) | is_small | is_unsure) & (size > 1e-18))

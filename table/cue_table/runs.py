@@ -15,6 +15,7 @@ from cue_table.cloth import DEFAULT_CLOTH, Cloth, slide_to_roll
 from cue_table.collision import DEFAULT_CONTACT, BallContact, Hit, hit
 from cue_table.conditions import Conditions
 from cue_table.cushion import DEFAULT_CUSHION, Cushion
+from cue_table.errors import RangeError
 from cue_table.motion import run_out
 from cue_table.setup import SetUp
 from cue_table.state import Course, Motion, Stretch
@@ -119,12 +120,18 @@ def play_many(
     -------
     WhiteRuns
         One entry a stroke.
+
+    Raises
+    ------
+    TableError
+        If a number is missing or infinite, or a pace is negative.
     """
     conditions = Conditions(cue, cloth, cushion, contact)
     speed, below, side, error = (
         np.atleast_1d(np.asarray(part, dtype=np.float64)).copy()
         for part in np.broadcast_arrays(tip_speed_m_s, below_centre_m, side_m, direction_error_rad)
     )
+    _check_strokes(speed, below, side, error)
     if aim_rad is None:
         aim = aim_direction_rad(
             setup, speed, below_centre_m=below, side_m=side, conditions=conditions
@@ -192,6 +199,28 @@ def path_m(setup: SetUp, runs: WhiteRuns, index: int) -> FloatArray:
         shares = np.arange(1, n_points + 1) / n_points
         points.extend(stretch.at(float(share))[:, place[0]] for share in shares)
     return np.array(points)
+
+
+def _check_strokes(
+    speed: FloatArray, below: FloatArray, side: FloatArray, error: FloatArray
+) -> None:
+    """Raise TableError at the first stroke that is no stroke."""
+    for what, values, low, high, unit in (
+        ("Tip speed", speed, 0.0, 100.0, "m/s"),
+        ("Distance of the cue's axis below the centre", below, -0.1, 0.1, "m"),
+        ("Side", side, -0.1, 0.1, "m"),
+        ("Direction error", error, -np.pi, np.pi, "rad"),
+    ):
+        wrong = np.flatnonzero(~((values >= low) & (values <= high)))
+        if wrong.size:
+            raise RangeError(
+                f"{what} of stroke {wrong[0] + 1}",
+                float(values[wrong[0]]),
+                low=low,
+                high=high,
+                unit=unit,
+                remedy="Leave that stroke out.",
+            )
 
 
 def _free_travel_m(setup: SetUp, heading: FloatArray) -> FloatArray:

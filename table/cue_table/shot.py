@@ -192,12 +192,13 @@ def runs_land(setup: SetUp, runs: WhiteRuns) -> BoolArray:
 def outcomes(setup: SetUp, runs: WhiteRuns) -> IntArray:
     """Return what many runs did: -1 too little, 0 right, +1 too much, as in :func:`outcome`."""
     is_right = runs_land(setup, runs)
-    middle = np.array(
-        [
-            middle_pace_m_s(setup, float(below), float(side), runs.conditions)
-            for below, side in zip(runs.below_centre_m, runs.side_m, strict=True)
-        ]
-    )
+    offsets = np.stack([runs.below_centre_m, runs.side_m], axis=-1)
+    kinds, kind = np.unique(np.round(offsets / HEIGHT_STEP_M), axis=0, return_inverse=True)
+    middles = [
+        middle_pace_m_s(setup, float(below), float(side), runs.conditions)
+        for below, side in kinds * HEIGHT_STEP_M
+    ]
+    middle = np.array(middles, dtype=np.float64)[kind.reshape(-1)]
     sign = np.where(runs.tip_speed_m_s < middle, -1, 1)
     return np.where(is_right, 0, sign).astype(np.int64)
 

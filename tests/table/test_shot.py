@@ -227,7 +227,7 @@ def test_further_away_less_stun_is_left():
     assert ratio[0] < 0.0 < ratio[-1]
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(
     tip_speed=st.floats(0.1, 6.0),
     below=st.floats(-0.012, 0.015),
@@ -290,3 +290,25 @@ def test_white_that_runs_into_the_next_ball_says_so():
     blocked = replace(SIDE, obstacles_m=(tuple(free.points_m[-1]),))
     words = play(blocked, 1.6, below_centre_m=LOW_M).warnings
     assert any("runs into a ball in its way" in sentence for sentence in words)
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"tip_speed_m_s": [1.0, float("nan")]}, r"Tip speed of stroke 2 is nan m/s; allowed is 0"),
+        ({"tip_speed_m_s": [-1.0, 1.0]}, r"Tip speed of stroke 1 is -1 m/s; allowed is 0 to 100"),
+        ({"below_centre_m": 8.0}, r"below the centre of stroke 1 is 8 m; allowed is -0\.1 to 0\.1"),
+        ({"side_m": float("inf")}, r"Side of stroke 1 is inf m"),
+        ({"direction_error_rad": 9.0}, r"Direction error of stroke 1 is 9 rad"),
+    ],
+)
+def test_many_strokes_with_one_that_is_none_are_refused(change, words):
+    strokes = {"tip_speed_m_s": [1.0, 2.0], "below_centre_m": LOW_M} | change
+    with pytest.raises(TableError, match=words):
+        play_many(SIDE, np.array(strokes.pop("tip_speed_m_s")), **strokes)
+
+
+def test_no_strokes_are_no_runs():
+    runs = play_many(SIDE, np.array([]), below_centre_m=LOW_M)
+    assert len(runs) == 0
+    assert outcomes(SIDE, runs).shape == (0,)
