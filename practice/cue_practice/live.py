@@ -57,7 +57,9 @@ class LiveSource(Protocol):
     """What a live session listens to: a sensor, or a rehearsal of one.
 
     Iterating gives ``(arrival_s, notification)`` as they come, arrival in seconds since the start.
-    A source that can be interrupted has a ``close()``.
+    A source that can be interrupted has a ``close()``; one that must first be found has a
+    ``connect()`` that returns once ``sensor`` is known; one that can lose its sensor says how it
+    stands in ``words``.
     """
 
     sensor: SensorInfo
@@ -179,7 +181,7 @@ class LiveSession:
             problem = " ".join(self._problems.values())
             return LiveStatus(
                 state=self._state,
-                words=" ".join(filter(None, (_WORDS[self._state], problem))),
+                words=" ".join(filter(None, (_WORDS[self._state], self._source_words(), problem))),
                 rate_hz=self._rate_hz,
                 n_samples=self._n_samples,
                 n_lost=self._n_lost,
@@ -189,6 +191,11 @@ class LiveSession:
                 trace_time_s=time_s,
                 trace_speed_m_s=speed_m_s,
             )
+
+    def _source_words(self) -> str:
+        """Return how the source says it stands, while it is listened to."""
+        is_live = self._state in (LiveState.STARTING, LiveState.RUNNING)
+        return str(getattr(self._source, "words", "")) if is_live else ""
 
     def _run(self) -> None:
         """Listen until the source ends, fails or is stopped; the thread's own function."""
@@ -207,6 +214,11 @@ class LiveSession:
 
     def _listen(self) -> LiveState:
         """Take in everything the source gives, and return how it ended."""
+        connect = getattr(self._source, "connect", None)
+        if callable(connect):
+            connect()
+        if self._stopping.is_set():
+            return LiveState.STOPPED
         start_utc = datetime.now(UTC)
         self._open_recording(start_utc)
         assembler = SampleAssembler(self._source.sensor, self._source.calibration)

@@ -191,7 +191,6 @@ class BleSensor:
         self.n_connects = 0
         self.words = "Not connected yet."
         self._received: queue.SimpleQueue[tuple[float, bytes]] = queue.SimpleQueue()
-        self._start_s = _now_s()
         self._last_data_s = 0.0
         self._described = threading.Event()
         self._closing = threading.Event()
@@ -208,12 +207,15 @@ class BleSensor:
     def __iter__(self) -> Iterator[tuple[float, bytes]]:
         """Yield notifications as they come, through every reconnection, until it is closed."""
         self.connect()
+        start_s = _now_s()
         while True:
             try:
-                yield self._received.get(timeout=0.1)
+                arrived_s, notification = self._received.get(timeout=0.1)
             except queue.Empty:
                 if self._closing.is_set():
                     return
+            else:
+                yield arrived_s - start_s, notification
 
     def close(self) -> None:
         """Disconnect and end the iteration, from any thread but the loop's."""
@@ -323,7 +325,7 @@ class BleSensor:
     def _take(self, _characteristic: Any, data: bytearray) -> None:
         """Put a notification aside with its arrival; nothing else, for the loop must not wait."""
         self._last_data_s = _now_s()
-        self._received.put((self._last_data_s - self._start_s, bytes(data)))
+        self._received.put((self._last_data_s, bytes(data)))
 
     async def _watch(self, dropped: asyncio.Event) -> None:
         """Wait until the connection is lost, silent or no longer wanted."""
