@@ -26,6 +26,7 @@ from cue_sensors.assemble import SampleAssembler
 from cue_sensors.errors import SensorError
 from cue_sensors.recording import RecordingWriter
 from cue_sensors.samples import GAP_FACTOR, Calibration, FloatArray, Mounting, Samples, SensorInfo
+from cue_sensors.space import free_space_problem
 from cue_signal.errors import SignalError
 from cue_signal.live import StrokeFinder
 from cue_signal.stroke import Stroke
@@ -290,6 +291,7 @@ class LiveSession:
         name = f"{start_utc:%Y-%m-%dT%H-%M-%S-%f}Z series {self._series_id}.mcap"
         path = self._folder / name
         sensor = self._source.sensor
+        self._note("space", free_space_problem(self._folder) or "")
         try:
             self._folder.mkdir(parents=True, exist_ok=True)
             self._writer = RecordingWriter(

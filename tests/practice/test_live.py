@@ -4,6 +4,7 @@ import threading
 import time
 from importlib.resources import files
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -213,6 +214,15 @@ def test_a_disk_that_takes_nothing_is_said_and_strokes_go_on(session_of, monkeyp
     assert f"{SOME} packets are not kept" in status.words
     assert "disk is full" in status.words
     assert status.n_strokes > 0
+
+
+def test_little_room_on_the_disk_is_said_and_the_session_goes_on(session_of, monkeypatch):
+    monkeypatch.setattr("shutil.disk_usage", lambda _: SimpleNamespace(free=3_000_000))
+    session = session_of(Source(10))
+    session.start()
+    status = wait_for(session, LiveState.FINISHED)
+    assert "Only 3 MB are free" in status.problem
+    assert status.recording_path is not None
 
 
 def test_a_folder_that_cannot_be_made_is_said_and_strokes_go_on(session_of, tmp_path):
