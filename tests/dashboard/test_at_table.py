@@ -55,7 +55,8 @@ def test_taps_do_not_wipe_one_another(tap, shot, log):
 def test_after_the_cushion_the_plan_asks_for_the_stop(tap, shot):
     answer = tap(ids.TABLE_PLAN, {"xvals": [1.7], "yvals": [2.2]}, shot=shot.shot_id)
     assert answer[ids.TABLE_WHERE_KIND]["value"] == "stop"
-    assert answer[ids.TABLE_PICK]["data"] == {"shot_id": shot.shot_id, "is_held": True}
+    pick = answer[ids.TABLE_PICK]["data"]
+    assert (pick["shot_id"], pick["is_held"]) == (shot.shot_id, True)
 
 
 def test_a_mark_can_be_nudged_by_two_centimetres(tap, shot, log):
@@ -111,6 +112,20 @@ def test_an_older_shot_is_asked_about_with_its_pace(wire, play, series):
     answer = wire.fire("table-ask.children", (ids.TABLE_DESK, state), unit="m/s")
     assert "2.00 m/s" in answer[ids.TABLE_ASK]["children"]
     assert answer[ids.TABLE_WAITING]["children"] == words.WAITING_ONE
+
+
+def test_a_mark_that_was_tapped_later_is_what_the_player_has_in_hand(wire, play, series):
+    shots = [one.shot_id for one in play((2.0, Grade.RIGHT), (2.5, None))]
+    state = {"series_id": series.series_id, "is_running": True}
+    pick, marked = (
+        {"shot_id": shot, "is_held": True, "at": f"2026-03-04T18:0{k}"}
+        for k, shot in enumerate(reversed(shots))
+    )
+    for first, then in ((pick, marked), (marked, pick)):
+        answer = wire.fire(
+            "table-shown.data", (ids.TABLE_DESK, state), table_pick=first, table_marked=then
+        )
+        assert answer[ids.TABLE_SHOWN]["data"]["shot_id"] == marked["shot_id"]
 
 
 def test_a_restarted_dashboard_finds_the_open_series(wire, series):

@@ -94,7 +94,7 @@ def test_the_path_drawn_is_the_path_of_the_model():
 
 def test_tapped_points_are_marked_by_name():
     figure = plan_figure(SETUP, LIGHT, cushion_point_m=(1.75, 2.2), stop_point_m=(1.0, 2.0))
-    assert [trace.text[0] for trace in figure.data[-2:]] == ["cushion", "stopped"]
+    assert [trace.text[0].strip() for trace in figure.data[-2:]] == ["cushion", "stopped"]
 
 
 def test_a_set_up_without_a_next_ball_can_be_drawn():

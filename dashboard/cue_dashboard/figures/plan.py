@@ -101,8 +101,13 @@ def plan_figure(
     _draw_balls(figure, setup, palette)
     for grade in (None, *Grade):
         _draw_stops(figure, [stop for stop in stops if stop.grade is grade], grade, palette)
-    _draw_tapped(figure, cushion_point_m, words.PLAN_CUSHION, "x-thin", palette)
-    _draw_tapped(figure, stop_point_m, words.PLAN_STOP, "cross-thin", palette)
+    middle_m = setup.table.width_m / 2
+    for point, name, symbol in (
+        (cushion_point_m, words.PLAN_CUSHION, "x-thin"),
+        (stop_point_m, words.PLAN_STOP, "cross-thin"),
+    ):
+        if point is not None:
+            _draw_tapped(figure, point, name, symbol, palette, is_left=point[0] < middle_m)
     shown = shown or whole_table(setup)
     figure.update_xaxes(visible=False, range=[shown.left_m, shown.right_m], constrain="domain")
     figure.update_yaxes(
@@ -304,18 +309,16 @@ def _draw_stops(
 
 
 def _draw_tapped(
-    figure: go.Figure, point_m: Point | None, name: str, symbol: str, palette: Palette
+    figure: go.Figure, point_m: Point, name: str, symbol: str, palette: Palette, *, is_left: bool
 ) -> None:
-    """Draw a point that was tapped."""
-    if point_m is None:
-        return
+    """Draw a point that was tapped, its name towards the middle of the table."""
     figure.add_scatter(
         x=[point_m[0]],
         y=[point_m[1]],
         mode="markers+text",
         marker={"symbol": symbol, "size": 18, "line": {"color": palette.ink, "width": 4}},
-        text=[name],
-        textposition="bottom center",
+        text=[f"  {name}  "],
+        textposition="middle right" if is_left else "middle left",
         textfont={"size": 14, "color": palette.ink},
         hoverinfo="skip",
     )

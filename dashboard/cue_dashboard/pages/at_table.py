@@ -39,10 +39,11 @@ def layout(**_: Any) -> html.Div:
         [
             html.H1(words.TABLE_TITLE, className="only-read"),
             dcc.Interval(id=ids.TABLE_TICK, interval=TICK_MS),
-            dcc.Interval(id=ids.TABLE_TRACE_TICK, interval=TRACE_TICK_MS, disabled=True),
+            dcc.Interval(id=ids.TABLE_TRACE_TICK, interval=TRACE_TICK_MS, max_intervals=0),
             dcc.Store(id=ids.TABLE_DESK),
             dcc.Store(id=ids.TABLE_ACT),
             dcc.Store(id=ids.TABLE_PICK),
+            dcc.Store(id=ids.TABLE_MARKED),
             dcc.Store(id=ids.TABLE_SHOWN),
             dcc.Store(id=ids.TABLE_STARTED),
             dcc.Store(id=ids.TABLE_SOURCED),

@@ -63,13 +63,18 @@ def register(app: dash.Dash) -> None:
         Output(ids.TABLE_PICK, "data"),
         Output(ids.TABLE_WHERE_KIND, "value"),
         *[Input(one, "n_clicks") for one in _BUTTONS],
-        Input({"type": ids.TABLE_MARK, "shot": ALL}, "n_clicks"),
         Input(ids.TABLE_PLAN, "clickData"),
         State(ids.TABLE_SHOWN, "data"),
         State(ids.TABLE_DESK, "data"),
         State(ids.TABLE_WHERE_KIND, "value"),
         prevent_initial_call=True,
     )(act)
+    # apart from the taps: marks are drawn anew with every stroke, which asks this callback again
+    app.callback(
+        Output(ids.TABLE_MARKED, "data"),
+        Input({"type": ids.TABLE_MARK, "shot": ALL}, "n_clicks"),
+        prevent_initial_call=True,
+    )(go_back)
 
 
 _BUTTONS = (
@@ -165,14 +170,20 @@ def act(*values: Any) -> tuple[Any, Any, Any, Any]:
     except PracticeError as fault:
         said, pick, next_kind = str(fault), no_update, no_update
     stamp = datetime.now(UTC).isoformat()
-    return stamp, said, pick if pick is no_update else vars(pick), next_kind
+    return stamp, said, pick if pick is no_update else {**vars(pick), "at": stamp}, next_kind
+
+
+def go_back(_clicks: list[int | None]) -> Any:
+    """Return the pick of a shot whose mark was tapped."""
+    if not isinstance(ctx.triggered_id, dict) or not ctx.triggered[0]["value"]:
+        return no_update
+    pick = Pick(int(ctx.triggered_id["shot"]), is_held=True)
+    return {**vars(pick), "at": datetime.now(UTC).isoformat()}
 
 
 def _do(tapped: Any, shown: int | None, series_id: int, kind: str, click: Any) -> tuple[Any, ...]:
     """Return what was done in words, the pick from now on, and what the plan asks for next."""
     log = desk().log
-    if isinstance(tapped, dict):
-        return "", Pick(int(tapped["shot"]), is_held=True), "cushion"
     if tapped == ids.TABLE_UNDO:
         undone = log.undo(series_id)
         said = words.UNDONE.format(what=undone.what) if undone else words.NOTHING_TO_UNDO

@@ -23,6 +23,8 @@ from cue_practice.views import Series, Shot
 from cue_signal.trend import hit_trend
 
 MARKS_SHOWN = 60
+FOR_EVER = -1
+"""What an interval takes for no end."""
 
 
 def register(app: dash.Dash) -> None:
@@ -34,13 +36,14 @@ def register(app: dash.Dash) -> None:
         Input(ids.TABLE_STARTED, "data"),
         Input(ids.TABLE_SOURCED, "data"),
         State(ids.TABLE_DESK, "data"),
+        running=[_one_at_a_time(ids.TABLE_TICK)],
     )(watch)
     sections = (*_SECTIONS, ids.TABLE_SOURCE_CHOICE, ids.TABLE_STOP)
     app.callback(
         *[Output(section, "hidden") for section in sections],
         Output(ids.TABLE_STATE, "children"),
         Output(ids.TABLE_STATE, "className"),
-        Output(ids.TABLE_TRACE_TICK, "disabled"),
+        Output(ids.TABLE_TRACE_TICK, "max_intervals"),
         Input(ids.TABLE_DESK, "data"),
     )(show_sections)
     app.callback(
@@ -59,6 +62,7 @@ def register(app: dash.Dash) -> None:
         *[Output(one, "disabled") for one in (*ids.TABLE_GRADE.values(), *_NEED_SHOT)],
         Input(ids.TABLE_DESK, "data"),
         Input(ids.TABLE_PICK, "data"),
+        Input(ids.TABLE_MARKED, "data"),
         Input(ids.UNIT, "value"),
         State(ids.TABLE_SHOWN, "data"),
     )(show_question)
@@ -89,7 +93,17 @@ def register(app: dash.Dash) -> None:
         State(ids.TABLE_DESK, "data"),
         State(ids.SCHEME, "data"),
         State(ids.UNIT, "value"),
+        running=[_one_at_a_time(ids.TABLE_TRACE_TICK)],
     )(extend_trace)
+
+
+def _one_at_a_time(tick: str) -> tuple[Output, bool, bool]:
+    """Return what holds a tick back while its answer is on the way.
+
+    Dash drops an answer when the same callback is asked again meanwhile, so that a machine too
+    busy to answer within a tick would never show anything.
+    """
+    return Output(tick, "disabled"), True, False
 
 
 _SECTIONS = (
@@ -143,7 +157,8 @@ def show_sections(state: dict[str, Any] | None) -> tuple[Any, ...]:
     is_open, is_running = state["series_id"] is not None, state["is_running"]
     hidden = [is_open] + [not is_open] * (len(_SECTIONS) - 2) + [not is_running]
     look = "state on" if is_running else "state"
-    return (*hidden, is_running, not is_running, state["state"], look, not is_running)
+    beats = FOR_EVER if is_running else 0
+    return (*hidden, is_running, not is_running, state["state"], look, beats)
 
 
 def show_pace(state: dict[str, Any] | None, unit: str) -> Any:
@@ -186,17 +201,23 @@ def show_pace(state: dict[str, Any] | None, unit: str) -> Any:
     ]
 
 
+def newer(pick: Any, marked: Any) -> Any:
+    """Return the later of two picks, by the moment each was made."""
+    made = [one for one in (pick, marked) if one]
+    return max(made, key=lambda one: str(one["at"]), default=None)
+
+
 def in_hand(series_id: int, pick: dict[str, Any] | None) -> tuple[list[Shot], Judged]:
     """Return the shots of a series and the one the player is asked about."""
     shots = desk().log.shots(series_id=series_id)
-    return shots, shot_in_hand(shots, Pick(**pick) if pick else Pick())
+    return shots, shot_in_hand(shots, Pick(pick["shot_id"], pick["is_held"]) if pick else Pick())
 
 
-def show_question(state: Any, pick: Any, unit: str, shown: Any) -> tuple[Any, ...]:
+def show_question(state: Any, pick: Any, marked: Any, unit: str, shown: Any) -> tuple[Any, ...]:
     """Return the shot in hand, the question, what is tapped, and whether more strokes wait."""
     if not state or state["series_id"] is None:
         return (no_update,) * (6 + len(Grade) + len(Grade) + len(_NEED_SHOT))
-    shots, judged = in_hand(state["series_id"], pick)
+    shots, judged = in_hand(state["series_id"], newer(pick, marked))
     shot = judged.shot
     pressed = [_pressed(shot is not None and shot.grade is grade) for grade in Grade]
     found = _shown(state["series_id"], shot)
