@@ -25,6 +25,7 @@ LEAST_LOG_ODDS = 6.0
 """How much better a hit must explain the samples than a smooth movement (natural logarithm)."""
 LOSS_LEAST, LOSS_MOST = 0.08, 0.75
 """Share of its speed a cue can lose to a ball, uncertainty allowed for."""
+LOSS_SLACK_M_S = 0.05
 LEVEL_M_S2 = 1.0
 """Within this the cue is called level."""
 FEW_SAMPLES = 8
@@ -108,13 +109,19 @@ def measure(
     anchor = int(np.argmin(np.abs(window.time_s - fit.anchor_s)))
     tip_speed = float(swing.speed.speed_m_s[anchor]) + fit.gain_m_s
     follow = _follow(window, swing, fit, rests, peak, tip_speed)
-    share = fit.lost_m_s / tip_speed if tip_speed > 0.0 else 1.0
-    if follow.has_rest:
-        share = 1.0 - follow.speed_after_m_s / tip_speed
-    if not LOSS_LEAST < share < LOSS_MOST:
+    share = _lost_share(fit, follow, tip_speed)
+    slack = (LOSS_SLACK_M_S + 2.0 * swing.speed.speed_sd_m_s(anchor)) / max(tip_speed, 0.1)
+    if not LOSS_LEAST - slack < share < LOSS_MOST + slack:
         return Rejected(f"the cue lost {100 * share:.0f} % of its speed, which no ball takes")
     stroke = _stroke(window, axis, mounting, swing, fit, follow, anchor, tip_speed)
     return Measured(stroke, fit.log_odds, fit.filter_log_evidence, _direction(window, swing, axis))
+
+
+def _lost_share(fit: HitFit, follow: Follow, tip_speed: float) -> float:
+    """Return the share of its speed that the cue lost, by the rest after if there is one."""
+    if tip_speed <= 0.0:
+        return 1.0
+    return 1.0 - follow.speed_after_m_s / tip_speed if follow.has_rest else fit.lost_m_s / tip_speed
 
 
 def _hit_data(window: Window, swing: Swing, peak: int) -> HitData:
@@ -261,7 +268,7 @@ def _speed_sd_m_s(
         fit.gain_sd_m_s,
         SCALE_SD * tip_speed,
         axis.sd_rad**2 * tip_speed,
-        fit.touch_sd_s * 0.0,
+        swing.speed_spread_m_s,
     ]
     if StrokeFlag.GAP in flags or StrokeFlag.CLIPPED_DELIVERY in flags:
         causes.append(_missing_m_s(window, swing, anchor))

@@ -52,12 +52,24 @@ _AT_BALL, _ELSEWHERE, _MOVING = 0, 1, 2
 class Standing:
     """The stretches in which the cue was still, the last with the tip at the ball, and the score.
 
-    The score is the log probability of the account, up to a constant.
+    The score is the log probability of the account, up to a constant; the spread is how far the
+    other accounts, by their weights, put the speed at the hit.
     """
 
     still: list[Rest]
     address: Rest | None
     score: float
+    speed_spread_m_s: float
+
+
+@dataclass(frozen=True, eq=False)
+class _Seen:
+    """What the raw integrals give, and what one standard deviation of each drift adds to it."""
+
+    values: FloatArray
+    drift: FloatArray
+    speed_m_s: float
+    speed_drift: FloatArray
 
 
 def judge_rests(
@@ -91,17 +103,19 @@ def judge_rests(
     """
     rests = rests[-MOST_RESTS:]
     if not rests:
-        return Standing([], None, NO_RESTS_SCORE)
-    observed, drift = _predictions(window, path, rests, hit_index, ahead_s, after)
+        return Standing([], None, NO_RESTS_SCORE, 0.0)
+    seen = _predictions(window, path, rests, hit_index, ahead_s, after)
     states = np.array(list(product((_AT_BALL, _ELSEWHERE, _MOVING), repeat=len(rests))))
-    score = _log_evidence(observed, drift, states, after) + _log_prior(
-        window, rests, states, hit_index
-    )
+    evidence, speed = _log_evidence(seen, states, after)
+    score = evidence + _log_prior(window, rests, states, hit_index)
     most = int(np.argmax(score))
+    weight = np.exp(score - score[most])
+    spread = np.sqrt(np.average((speed - speed[most]) ** 2, weights=weight))
     best = states[most]
     still = [rest for rest, state in zip(rests, best, strict=True) if state != _MOVING]
     at_ball = [rest for rest, state in zip(rests, best, strict=True) if state == _AT_BALL]
-    return Standing(still, at_ball[-1] if at_ball else None, float(score[most]))
+    address = at_ball[-1] if at_ball else None
+    return Standing(still, address, float(score[most]), float(spread))
 
 
 def _predictions(
@@ -111,8 +125,8 @@ def _predictions(
     hit_index: int,
     ahead_s: float,
     after: AfterHit | None,
-) -> tuple[FloatArray, FloatArray]:
-    """Return what the integrals give, and the covariance that drift puts on it.
+) -> _Seen:
+    """Return what the integrals give, and what drift may add to it.
 
     Raw speeds at the rests, ways from the rests to the hit, and the balance of the speeds before
     and after the hit where that is known.
@@ -133,14 +147,13 @@ def _predictions(
         balance = after.row(speed, hit_index)
         balance[0] += after.constant_m_s()
         rows.append(balance)
-    observed = np.array(rows)
-    scaled = observed[:, 1:] * sizes
-    covariance = scaled @ scaled.T
+    rows.append(speed[hit_index])
+    seen = np.array(rows)
     # the touch is only known to a sample or so as yet: all ways share that
-    late_m = TOUCH_PERIODS * window.period_s * abs(float(speed[hit_index, 0]))
-    ways = slice(len(rests), 2 * len(rests))
-    covariance[ways, ways] += late_m**2
-    return observed[:, 0], covariance
+    late = np.zeros(len(seen))
+    late[len(rests) : 2 * len(rests)] = TOUCH_PERIODS * window.period_s * abs(seen[-1, 0])
+    drift = np.column_stack([seen[:, 1:] * sizes, late])
+    return _Seen(seen[:-1, 0], drift[:-1], float(seen[-1, 0]), drift[-1])
 
 
 def _drift_shapes(
@@ -164,9 +177,9 @@ def _drift_shapes(
 
 
 def _log_evidence(
-    observed: FloatArray, drift: FloatArray, states: np.ndarray, after: AfterHit | None
-) -> FloatArray:
-    """Return the log probability of what was seen for each combination of states."""
+    seen: _Seen, states: np.ndarray, after: AfterHit | None
+) -> tuple[FloatArray, FloatArray]:
+    """Return log probability of what was seen, and the speed at the hit, for each combination."""
     speed_sd = np.array([REST_SPEED_SD_M_S, REST_SPEED_SD_M_S, MOVING_SPEED_SD_M_S])
     way_mean = np.array([ADDRESS_GAP_M, ELSEWHERE_M, ELSEWHERE_M])
     way_sd = np.array([ADDRESS_GAP_SD_M, ELSEWHERE_SD_M, ELSEWHERE_SD_M])
@@ -175,13 +188,12 @@ def _log_evidence(
     if after is not None:
         sd = np.hstack([sd, np.full((len(states), 1), after.sd_m_s)])
         expected = np.hstack([expected, np.zeros((len(states), 1))])
-    residual = observed - expected
-    covariance = drift + sd[:, :, None] * sd[:, None, :] * np.eye(sd.shape[1])
+    residual = seen.values - expected
+    covariance = seen.drift @ seen.drift.T + sd[:, :, None] * sd[:, None, :] * np.eye(sd.shape[1])
     weighted = np.linalg.solve(covariance, residual[:, :, None])[:, :, 0]
-    score: FloatArray = -0.5 * (
-        np.sum(residual * weighted, axis=1) + np.linalg.slogdet(covariance)[1]
-    )
-    return score
+    score = -0.5 * (np.sum(residual * weighted, axis=1) + np.linalg.slogdet(covariance)[1])
+    speed = seen.speed_m_s - (weighted @ seen.drift) @ seen.speed_drift
+    return np.asarray(score, dtype=np.float64), np.asarray(speed, dtype=np.float64)
 
 
 def _log_prior(window: Window, rests: list[Rest], states: np.ndarray, hit_index: int) -> FloatArray:

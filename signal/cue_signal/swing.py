@@ -22,7 +22,7 @@ from cue_signal.strapdown import (
     solve_speed,
     strapdown,
 )
-from cue_signal.tilt import without_leak
+from cue_signal.tilt import GUESSES_RAD_M2, with_guess, without_leak
 from cue_signal.windows import Window
 
 SLOWEST_M_S = 0.15
@@ -72,6 +72,8 @@ class Swing:
         What the rest after the stroke tells.
     clear_index : int
         Last sample clear of the blow.
+    speed_spread_m_s : float
+        What other accounts of the rests would make of the speed at the hit.
     """
 
     path: Path
@@ -82,6 +84,7 @@ class Swing:
     ball: AtBall
     after: AfterHit | None
     clear_index: int
+    speed_spread_m_s: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,15 +170,25 @@ def _first_account(scene: _Scene) -> tuple[Standing, Path] | Rejected:
     """Return the most probable account of the rests, gravity taken from one or another."""
     best: tuple[Standing, Path] | None = None
     for reference in _references(scene.window, scene.before, scene.clear):
-        path = _path(scene, reference)
-        if abs(path.tilt_sin) > STEEPEST_SIN:
+        raw = _path(scene, reference)
+        if abs(raw.tilt_sin) > STEEPEST_SIN:
             return Rejected("the cue was not held level")
-        standing = _judge(scene, path)
-        if best is None or standing.score > best[0].score:
-            best = standing, path
-        if standing.score > GOOD_SCORE:
+        for path in _with_guesses(scene, raw):
+            standing = _judge(scene, path)
+            if best is None or standing.score > best[0].score:
+                best = standing, path
+        if best is not None and best[0].score > GOOD_SCORE:
             break
     return best or Rejected("no samples before it")
+
+
+def _with_guesses(scene: _Scene, path: Path) -> list[Path]:
+    """Return the path, without a gyroscope once for every guess at the cue's tilt."""
+    if path.turn_rad is not None or path.reference is None:
+        return [path]
+    return [
+        with_guess(scene.window, path, scene.clear, curve_rad_m2=guess) for guess in GUESSES_RAD_M2
+    ]
 
 
 def _path(scene: _Scene, reference: Rest | None) -> Path:
@@ -215,7 +228,8 @@ def _solve(scene: _Scene, standing: Standing, path: Path) -> Swing | Rejected:
     window, clear = scene.window, scene.clear
     better = standing.address or best_reference(window, standing.still, clear)
     if better is not path.reference:
-        path = replace(_path(scene, better), leak=path.leak)
+        path = _path(scene, better)
+        path = with_guess(window, path, clear, curve_rad_m2=GUESSES_RAD_M2[0])
     after = _after(scene, path)
     speed = solve_speed(window, path, standing.still, clear, ball=None, after=after)
     phases = _phases(window, speed, clear)
@@ -226,7 +240,17 @@ def _solve(scene: _Scene, standing: Standing, path: Path) -> Swing | Rejected:
     phases = _phases(window, speed, clear)
     if phases is None:
         return Rejected("no swing back and forward before it")
-    return Swing(path, speed, phases, standing.still, standing.address, ball, after, clear)
+    return Swing(
+        path=path,
+        speed=speed,
+        phases=phases,
+        rests=standing.still,
+        address=standing.address,
+        ball=ball,
+        after=after,
+        clear_index=clear,
+        speed_spread_m_s=standing.speed_spread_m_s,
+    )
 
 
 def _again_without_leak(scene: _Scene, swing: Swing, bridge_m: float) -> Swing | Rejected:

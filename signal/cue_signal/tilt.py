@@ -24,6 +24,8 @@ SLOPE_SD_RAD_M = 0.05
 CURVE_SD_RAD_M2 = 0.5
 """How cues tilt with travel: 0.6 degrees over a backswing of 0.2 m either way, and an arm that
 swings about a still elbow raises the butt by up to 0.03 m there. Common practice, no source."""
+GUESSES_RAD_M2 = (-0.3, 0.0, -0.7)
+GUESS_SD_RAD_M2 = 0.2
 ACROSS_SD_M_S2 = 0.2
 """Tremor and unrest across the cue."""
 LEVER_PART_SD = 0.15
@@ -76,6 +78,41 @@ def without_leak(
         curve_sd_m_s2=GRAVITY_M_S2 * curve_sd * LEAK_TRAVEL_M**2,
     )
     return replace(path, axial_m_s2=path.accel_m_s2[:, 0] - leak, leak=left)
+
+
+def with_guess(window: Window, path: Path, hit_index: int, *, curve_rad_m2: float) -> Path:
+    """Return the path with the leak of a guessed tilt taken off, for a first estimate.
+
+    Parameters
+    ----------
+    window, path : Window, Path
+        Samples and raw motion without a gyroscope.
+    hit_index : int
+        Last sample clear of the blow.
+    curve_rad_m2 : float
+        How the tilt grows with the square of the travel; the butt rises as it goes back, so below
+        zero.
+    """
+    if path.turn_rad is not None or path.reference is None:
+        return path
+    first = _middle(path)
+    steps = np.diff(window.time_s[first : hit_index + 1]).tolist()
+    raw = path.accel_m_s2[first : hit_index + 1, 0].tolist()
+    factor = GRAVITY_M_S2 * curve_rad_m2
+    leak, way, pace = [0.0], 0.0, 0.0
+    # the leak depends on the travel that it bends: step by step
+    for step, accel in zip(steps, raw[1:], strict=True):
+        way = min(max(way + pace * step, -0.5), 0.1)
+        leak.append(factor * way * way)
+        pace += (accel - leak[-1]) * step
+    axial = path.accel_m_s2[:, 0].copy()
+    axial[first : hit_index + 1] -= leak
+    axial[hit_index + 1 :] -= leak[-1]
+    left = Leak(
+        slope_sd_m_s2=GRAVITY_M_S2 * SLOPE_SD_RAD_M * LEAK_TRAVEL_M,
+        curve_sd_m_s2=GRAVITY_M_S2 * GUESS_SD_RAD_M2 * LEAK_TRAVEL_M**2,
+    )
+    return replace(path, axial_m_s2=axial, leak=left)
 
 
 def _tilt_terms(
