@@ -87,7 +87,7 @@ def engine_hit(plan: StrokePlan, grip: Grip) -> Track:
     return track.followed_by(engine.run_to(marks.stop_s))
 
 
-@pytest.mark.parametrize("contact_s", [0.001, 0.0015, 0.002])
+@pytest.mark.parametrize("contact_s", [0.001, 0.002])
 def test_a_centre_hit_in_the_engine_keeps_momentum(contact_s: float) -> None:
     # Closed form, physics notes (2.1) and (2.3), for a free cue. The hand pushes on a little.
     pytest.importorskip("mujoco")
@@ -125,9 +125,13 @@ def test_the_engines_accelerometer_is_the_second_derivative_of_its_place() -> No
     np.testing.assert_allclose(free.felt[5:-5, 0], (accel + lift)[5:-5], atol=0.1)
 
 
-def test_an_engine_session_has_recording_and_truth_on_one_axis() -> None:
+def test_an_engine_session_comes_again_with_recording_and_truth_on_one_axis() -> None:
     pytest.importorskip("mujoco")
-    session = make_engine_strokes(1, 3, distractors=False)
+    plan = StrokePlan(feathers=0, address_s=0.2, between_s=0.1)
+    settings = dataclasses.replace(STILL, scenes=(plan,))
+    session, again = make_engine_session(settings, 5), make_engine_session(settings, 5)
+    assert session.notifications == again.notifications
+    assert session.truth == again.truth
     (stroke,) = session.truth.strokes
     samples = session.recording.samples
     near = samples.between(stroke.impact_time_s - 0.2, stroke.impact_time_s + 0.1)
@@ -135,14 +139,12 @@ def test_an_engine_session_has_recording_and_truth_on_one_axis() -> None:
     drop = near.time_s[np.argmin(np.diff(along)) + 1] - stroke.impact_time_s
     assert 0.0 < drop < session.truth.filter_delay_s + 0.002 + 0.005
     assert 0.55 < stroke.speed_after_m_s / stroke.tip_speed_m_s < 0.8
-    assert len(session.notifications) * 10 >= len(samples)
 
 
-def test_the_engine_gives_the_same_bytes_for_the_same_seed() -> None:
+def test_drawn_engine_strokes_keep_near_the_balls_centre() -> None:
     pytest.importorskip("mujoco")
-    settings = dataclasses.replace(
-        STILL, scenes=(StrokePlan(feathers=0, address_s=0.2, between_s=0.1),)
-    )
-    first, again = make_engine_session(settings, 5), make_engine_session(settings, 5)
-    assert first.notifications == again.notifications
-    assert first.truth == again.truth
+    session = make_engine_strokes(1, 7, distractors=False, has_gyroscope=False)
+    (stroke,) = session.truth.strokes
+    assert abs(stroke.below_centre_m) <= 0.003
+    assert stroke.tip_speed_m_s > 0.3
+    assert session.recording.samples.angular_rate_rad_s is None

@@ -123,7 +123,7 @@ def _cue_frame(turn: FloatArray) -> FloatArray:
     """Return the rows along, level to the left, upwards of the cue's frame at an attitude."""
     along = turn[:, 0] / np.linalg.norm(turn[:, 0])
     left = np.array([-along[1], along[0], 0.0]) / np.hypot(along[0], along[1])
-    return np.stack([along, left, np.cross(along, left)])
+    return np.asarray(np.stack([along, left, np.cross(along, left)]), dtype=np.float64)
 
 
 def _angles(turn: FloatArray) -> FloatArray:
