@@ -178,7 +178,7 @@ class Shots(Store):
     def set_result(
         self,
         shot_id: int,
-        grade: Grade | Unset | None = UNSET,
+        grade: Grade | str | Unset | None = UNSET,
         is_potted: bool | Unset | None = UNSET,
         cushion_point_m: Point | Unset | None = UNSET,
         stop_point_m: Point | Unset | None = UNSET,
@@ -191,7 +191,7 @@ class Shots(Store):
         ----------
         shot_id : int
             Which.
-        grade : Grade or None
+        grade : Grade, its word, or None
             What it did.
         is_potted : bool or None
             Whether the object ball went in.

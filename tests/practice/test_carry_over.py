@@ -1,3 +1,5 @@
+from typing import Any
+
 import numpy as np
 import pytest
 from scipy.integrate import quad
@@ -35,7 +37,7 @@ def test_many_results_give_the_mean_and_scatter_of_a_meta_analysis():
     rng = np.random.default_rng(2)
     sds = rng.uniform(0.01, 0.04, 60)
     values = 0.07 + rng.normal(0.0, 0.05, 60) + rng.normal(0.0, sds)
-    peer = combine_effects(values, sds**2, method_re="iterated")
+    peer: Any = combine_effects(values, sds**2, method_re="iterated")
     found = expected_next(values, sds, mean_sd=1.0, between_sd=0.2)
     assert found.mean == pytest.approx(float(peer.mean_effect_re), abs=0.1 * 0.05 / np.sqrt(60))
     expected = np.sqrt(peer.tau2 + float(peer.sd_eff_w_re) ** 2)

@@ -1,3 +1,5 @@
+# pyright: reportOptionalMemberAccess=false, reportOptionalSubscript=false
+# A None in these places fails the test, as it should.
 from datetime import UTC, datetime, timedelta
 
 import numpy as np

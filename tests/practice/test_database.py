@@ -1,3 +1,5 @@
+# pyright: reportOptionalMemberAccess=false, reportOptionalSubscript=false
+# A None in these places fails the test, as it should.
 import logging
 import os
 import sqlite3
@@ -69,6 +71,7 @@ def test_an_older_log_is_copied_before_it_is_migrated(tmp_path, caplog):
     with caplog.at_level(logging.INFO, logger="cue_practice.migrate"):
         copy = migrate.upgrade(engine, "0001")
     engine.dispose()
+    assert copy is not None
     assert copy == tmp_path / "old-schema-0001.sqlite3"
     assert str(copy) in caplog.text
     with closing(sqlite3.connect(copy)) as connection:

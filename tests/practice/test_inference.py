@@ -1,3 +1,5 @@
+# pyright: reportOptionalMemberAccess=false, reportOptionalSubscript=false
+# A None in these places fails the test, as it should.
 import numpy as np
 import pytest
 from scipy.special import ndtr
@@ -64,6 +66,7 @@ def test_probabilities_are_the_means_over_the_posterior():
 
 def test_the_band_ends_where_right_is_an_even_chance():
     answer = pace_answer(*SERIES, prior=PRIOR)
+    assert answer.band_m_s is not None
     at_ends = np.interp(np.log(answer.band_m_s), np.log(answer.pace_m_s), answer.p_right)
     np.testing.assert_allclose(at_ends, 0.5, atol=1e-9)
 
@@ -252,5 +255,6 @@ def test_a_thousand_shots_are_no_trouble():
     answer = pace_answer(np.exp(x), list(grades), prior=PRIOR, settings=FitSettings(lapse=0.0))
     assert_sensible(answer)
     assert answer.best_pace_m_s == pytest.approx(1.85, rel=0.02)
+    assert answer.band_m_s is not None
     # edges of the band: where the latent's median leaves it, exp(+-0.1) about the centre
     np.testing.assert_allclose(answer.band_m_s, [1.85 * 0.905, 1.85 * 1.105], rtol=0.02)

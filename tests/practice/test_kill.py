@@ -35,6 +35,7 @@ def test_every_tap_reported_as_done_is_there_after_a_kill(bench, tmp_path, n_tap
     with subprocess.Popen(
         [sys.executable, "-c", TAPPER, str(file)], stdout=subprocess.PIPE, text=True
     ) as child:
+        assert child.stdout is not None
         assert child.stdout.readline() == "ready\n"
         for _ in range(n_taps):
             shot_id, grade, turn = child.stdout.readline().split()

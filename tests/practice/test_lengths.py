@@ -124,6 +124,7 @@ def test_places_make_eight_shots_truer_on_cloths_of_all_kinds(lane):
     for _ in range(n_evenings):
         cloth = Cloth(sliding_friction=float(np.clip(rng.normal(0.21, 0.03), 0.14, 0.28)))
         band = landing_band_m_s(lane, BELOW_M, 0.0, Conditions(cloth=cloth))
+        assert band is not None
         true = float(np.sqrt(band[0] * band[1]))
         paces = true * np.exp(rng.normal(0.0, 0.12, 8))
         runs = play_many(
@@ -137,11 +138,15 @@ def test_places_make_eight_shots_truer_on_cloths_of_all_kinds(lane):
             lane, BELOW_M, np.log(measured), points_of(runs, rng.normal(0.0, 0.04, (8, 4))),
             side_m=0.0, conditions=DEFAULT_CONDITIONS, middle_m_s=prior.centre_m_s,
         )  # fmt: skip
-        for places, found in zip((None, told), errors, strict=True):
-            answer = pace_answer(
+        answers = [
+            pace_answer(
                 measured, list(grades), pace_sd_m_s=0.015 * measured, prior=prior, lengths=places
             )
+            for places in (None, told)
+        ]
+        for answer, found in zip(answers, errors, strict=True):
             found.append(np.log(answer.best_pace_m_s / true))
+        answer = answers[1]
         inside += answer.best_pace_low_m_s <= true <= answer.best_pace_high_m_s
     without, with_places = (np.sqrt(np.mean(np.square(found))) for found in errors)
     assert with_places < 0.9 * without

@@ -14,6 +14,7 @@ from cue_table.tip import Cue
 
 def test_the_band_is_that_of_the_paces_that_land(setup):
     prior = PacePrior.from_table(setup, 0.0095)
+    assert prior.band_m_s is not None
     low, high = prior.band_m_s
     inside = play_many(setup, np.geomspace(low * 1.01, high / 1.01, 20), below_centre_m=0.0095)
     assert setup.lands(inside.stop_m).all()
