@@ -61,7 +61,7 @@ def sensors(draw):
     }
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(options=sensors(), weather=weather(), swap_seed=st.none() | st.integers(0, 1000))
 def test_samples_are_on_time_in_order_and_every_loss_is_a_gap(
     fake_sensor_class, options, weather, swap_seed
@@ -96,7 +96,7 @@ def swap_neighbours(stream, rng):
         stream[i], stream[i + 1] = (later, second), (later, first)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(weather=weather(), cuts=st.sets(st.integers(1, 299), max_size=20))
 def test_samples_do_not_depend_on_how_notifications_are_handed_in(fake_sensor_class, weather, cuts):
     delays, is_lost = weather
@@ -116,10 +116,10 @@ def test_samples_do_not_depend_on_how_notifications_are_handed_in(fake_sensor_cl
 
 # 500 ppm is the worst clock that Bluetooth allows (Core specification, sleep clock accuracy)
 @pytest.mark.parametrize("drift", [-1e-4, 5e-4], ids=["-100 ppm", "500 ppm"])
-def test_a_drifting_clock_is_followed_for_two_hours(fake_sensor, drift):
+def test_a_drifting_clock_is_followed_for_forty_minutes(fake_sensor, drift):
     rng = np.random.default_rng(5)
     sensor = fake_sensor(drift=drift, per_packet=100)  # half-second batches keep the test quick
-    n = 2 * 3600 * 2
+    n = 40 * 60 * 2
     sent = [sensor.packet(i, delay_s=rng.exponential(0.01)) for i in range(n)]
     samples, _ = assembled(sensor.info, in_link_order(sent))
     late_s = samples.time_s - (sensor.start_s + np.arange(len(samples)) / 200) - 0.005
@@ -152,7 +152,7 @@ def test_a_long_gap_has_its_true_length_through_any_number_of_wraps(fake_sensor,
 
 
 @pytest.mark.parametrize("pause_s", [2.0, 30.0, 600.0, 5000.0])
-@pytest.mark.parametrize("ran_s", [5, 300])
+@pytest.mark.parametrize("ran_s", [5, 100])
 def test_a_sensor_that_starts_anew_is_a_gap_and_goes_on(fake_sensor, ran_s, pause_s):
     before = fake_sensor(sequence=17, clock_us=9_000_000)
     after = fake_sensor(start_s=1.0 + ran_s + pause_s)
