@@ -1,5 +1,7 @@
 """The cushion, against derived values, a published fit, and two slower ways of integrating it."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -27,6 +29,12 @@ def as_row(off: Rebound) -> np.ndarray:
         [off.along_m_s, off.towards_m_s, off.roll_along_m_s, off.roll_towards_m_s, off.side_m_s],
         axis=-1,
     )
+
+
+def leaves(balls: np.ndarray, cushion: Cushion = PUBLISHED) -> np.ndarray:
+    """Return balls of shape (n, 5) after the cushion, in the same columns."""
+    along, towards, roll_along, roll_towards, side = np.asarray(balls, dtype=float).T
+    return as_row(rebound(along, towards, roll_along, roll_towards, side, cushion))
 
 
 def simple_steps(start: np.ndarray, cushion: Cushion, n_steps: int) -> np.ndarray:
@@ -136,7 +144,7 @@ def random_balls(n: int, *, rolling: bool) -> np.ndarray:
 @pytest.mark.parametrize("rolling", [True, False])
 def test_few_clever_steps_agree_with_many_simple_ones(rolling):
     balls = random_balls(3, rolling=rolling)
-    found = as_row(rebound(*balls.T, PUBLISHED))
+    found = leaves(balls)
     slow = np.array([simple_steps(ball, PUBLISHED, 5000) for ball in balls])
     # 5,000 simple steps hold about 0.0005; see the next test for our own worst case.
     assert np.max(np.abs(found - slow)) < 4e-3
@@ -145,10 +153,10 @@ def test_few_clever_steps_agree_with_many_simple_ones(rolling):
 @pytest.mark.parametrize(("rolling", "usual", "worst"), [(True, 1e-3, 3e-3), (False, 1.5e-3, 1e-2)])
 def test_halved_steps_agree_with_many_equal_ones(monkeypatch, rolling, usual, worst):
     balls = random_balls(300, rolling=rolling)
-    found = as_row(rebound(*balls.T, PUBLISHED))
+    found = leaves(balls)
     monkeypatch.setattr("cue_table.cushion.N_STEPS", 1000)
     monkeypatch.setattr("cue_table.cushion.N_HALVINGS", 0)
-    plain = as_row(rebound(*balls.T, PUBLISHED))
+    plain = leaves(balls)
     error = np.max(np.abs(found - plain), axis=1)
     assert np.quantile(error, 0.9) < usual
     assert error.max() < worst
@@ -186,21 +194,31 @@ def test_contact_agrees_with_a_spring_integrated_in_time():
 
     deepest.__dict__.update(terminal=True, direction=-1)
     parted.__dict__.update(terminal=True, direction=-1)
-    options = {"rtol": 1e-8, "atol": 1e-10, "max_step": 1e-3}
+
+    def run(start: Any, event: Any, stiffness: float) -> Any:
+        return solve_ivp(
+            forces,
+            (0, 1),
+            start,
+            events=event,
+            args=(stiffness,),
+            rtol=1e-8,
+            atol=1e-10,
+            max_step=1e-3,
+        ).y[:, -1]
+
     start = [ball[0], ball[1], -ball[3], ball[2], ball[4], 0.0]
-    down = solve_ivp(forces, (0, 1), start, events=deepest, args=(1e4,), **options)
+    state = run(start, deepest, 1e4)
     # A spring softer by e^2 gives back e^2 of the work from the same greatest force.
-    state = down.y[:, -1].copy()
     state[1] -= 1e-12
-    up = solve_ivp(forces, (0, 1), state, events=parted, args=(1e4 * 0.98**2,), **options)
-    vx, vy, wx, wy, wz, _ = up.y[:, -1]
-    found = as_row(rebound(*ball[:, np.newaxis], PUBLISHED))[0]
+    vx, vy, wx, wy, wz, _ = run(state, parted, 1e4 * 0.98**2)
+    found = leaves(ball[np.newaxis])[0]
     assert found == pytest.approx([vx, vy, wy, -wx, wz], abs=1e-3)
 
 
 def test_rebound_scales_with_speed():
-    ball = np.array([0.6, 0.8, -0.1, 0.3, 0.2])[:, np.newaxis]
-    slow, fast = as_row(rebound(*ball, PUBLISHED)), as_row(rebound(*(3.7 * ball), PUBLISHED))
+    ball = np.array([[0.6, 0.8, -0.1, 0.3, 0.2]])
+    slow, fast = leaves(ball), leaves(3.7 * ball)
     assert fast == pytest.approx(3.7 * slow, rel=1e-12)
 
 
@@ -218,7 +236,7 @@ def test_left_and_right_are_mirror_images():
 def test_no_ball_gains_energy_at_the_cushion(angle, spins, restitution, friction):
     cushion = Cushion(restitution=restitution, friction=friction)
     start = [np.cos(np.radians(angle)), np.sin(np.radians(angle)), *spins]
-    off = as_row(rebound(*np.array(start)[:, np.newaxis], cushion))[0]
+    off = leaves(np.array([start]), cushion)[0]
     share = np.array([1, 1, 0.4, 0.4, 0.4])
     before = float(share @ np.square(start))
     # Numerical slack of the steps; the physics itself has none.

@@ -115,6 +115,8 @@ def test_ways_are_told_apart_by_what_the_white_does():
     assert by_name["never"].best is None
     found = by_name["with a cushion"]
     assert found.best is not None
+    assert found.pace_room_m_s is not None
+    assert found.height_room_m is not None
     low, high = found.pace_room_m_s
     assert low <= found.best.tip_speed_m_s <= high
     low, high = found.height_room_m

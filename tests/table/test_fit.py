@@ -98,7 +98,7 @@ def test_fitted_conditions_play_like_the_true_table(fits):
                             cloth=table.cloth,
                             cushion=table.cushion,
                         ).stop_m
-                        - shot.stop_point_m
+                        - np.array(shot.stop_point_m)
                     )
                 )
                 for shot in shots

@@ -44,7 +44,7 @@ def run(start: Motion, **kwargs) -> Course:
 def sampled(start: Motion, accel: np.ndarray, time_s: np.ndarray) -> np.ndarray:
     """Return positions, shape (2, n, k), at many moments."""
     t = time_s[np.newaxis, np.newaxis, :]
-    return (
+    return np.asarray(
         start.position_m[..., np.newaxis]
         + start.velocity_m_s[..., np.newaxis] * t
         + 0.5 * accel[..., np.newaxis] * t**2
@@ -74,7 +74,7 @@ def test_balls_in_the_way_are_met_when_a_sampled_path_first_touches_them():
     n_met = 0
     for i in range(200):
         time = np.linspace(0.0, lasts[i], 4001)
-        x, y = sampled(balls.take([i]), accel[:, [i]], time)[:, 0]
+        x, y = sampled(balls.take(np.array([i])), accel[:, [i]], time)[:, 0]
         touches = np.hypot(x - other[0], y - other[1]) < 2 * BALL_RADIUS_M
         if touches[0] or not touches.any():
             assert touches[0] or not np.isfinite(found[i])

@@ -1,5 +1,7 @@
 """Pictures hold the numbers they are drawn from, and change nothing."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -10,25 +12,26 @@ from cue_table.pictures import MOST_PATHS, map_figure, plan_figure
 from cue_table.setup import FULL_SIZE, SetUp
 from cue_table.shot import play
 
+NEXT = (0.889, 1.7845)
 SETUP = SetUp(
     name="into the open",
     table=FULL_SIZE,
     white_m=(1.30, 2.35),
     object_ball_m=(1.30, 2.95),
     pocket="top_right",
-    next_ball_m=(0.889, 1.7845),
+    next_ball_m=NEXT,
     landing_area_m=((0.4, 2.4), (1.2, 2.4), (1.2, 3.2), (0.4, 3.2)),
 )
 RUN = play(SETUP, 2.4, below_centre_m=0.0065)
 
 
-def trace(figure, name: str):
+def trace(figure: Any, name: str) -> Any:
     """Return the only trace of a name."""
     (found,) = [each for each in figure.data if each.name == name]
     return found
 
 
-def circles(figure) -> list[tuple[float, float, float]]:
+def circles(figure: Any) -> list[tuple[float, float, float]]:
     """Return middle and radius of every circle."""
     return [
         ((s.x0 + s.x1) / 2, (s.y0 + s.y1) / 2, (s.x1 - s.x0) / 2)
@@ -38,13 +41,13 @@ def circles(figure) -> list[tuple[float, float, float]]:
 
 
 def test_plan_shows_the_path_the_cushions_and_the_balls_to_scale():
-    figure = plan_figure(SETUP, run=RUN)
+    figure: Any = plan_figure(SETUP, run=RUN)
     white = trace(figure, "white")
     assert np.column_stack([white.x, white.y]) == pytest.approx(RUN.points_m)
     cushions = trace(figure, "cushion")
     assert np.column_stack([cushions.x, cushions.y]) == pytest.approx(RUN.cushion_points_m)
     drawn = circles(figure)
-    for at in (SETUP.white_m, SETUP.object_ball_m, SETUP.next_ball_m, RUN.stop_m):
+    for at in (SETUP.white_m, SETUP.object_ball_m, NEXT, RUN.stop_m):
         assert any(circle == pytest.approx((*at, BALL_RADIUS_M)) for circle in drawn)
     assert figure.layout.yaxis.scaleanchor == "x"
 

@@ -40,7 +40,9 @@ SIDE = SetUp(
 LOW_M = 0.008
 
 
-def integrated_stop(position, velocity, roll, cloth):
+def integrated_stop(
+    position: np.ndarray, velocity: np.ndarray, roll: np.ndarray, cloth: Cloth
+) -> np.ndarray:
     """Return where a sliding and rolling ball comes to rest, stepped by solve_ivp."""
 
     def forces(_, state):
@@ -66,7 +68,7 @@ def integrated_stop(position, velocity, roll, cloth):
     state = done.y[:, -1].copy()
     state[4:] = state[2:4]
     done = solve_ivp(forces, (0, 60), state, events=rests, rtol=1e-9, atol=1e-11)
-    return done.y[:2, -1]
+    return np.asarray(done.y[:2, -1])
 
 
 @pytest.mark.parametrize(("tip_speed", "below"), [(1.1, 0.002), (1.3, 0.008), (1.5, 0.012)])
