@@ -29,6 +29,9 @@ from cue_signal.hit_model import (
 )
 from cue_signal.smear import SmearTable, smear_table
 
+RULED_OUT = 30.0
+"""Natural logarithm of the odds at which a touch time and filter are dropped."""
+
 
 @dataclass(frozen=True, eq=False)
 class HitFit:
@@ -92,7 +95,12 @@ def fit_hit(data: HitData, filter_log_prior: FloatArray | None = None) -> HitFit
     parts: list[Posterior] = []
     plain: list[float] = []
     for delivery, follow in fit_bases(data):
-        parts.append(condition(data, grid, delivery, follow))
+        part = condition(data, grid, delivery, follow)
+        if not parts:
+            # what one smoothness rules out by far, no other will bring back
+            likely = part.log_evidence > part.log_evidence.max() - RULED_OUT
+            grid, part = grid.where(likely), part.where(likely)
+        parts.append(part)
         plain.append(plain_evidence(data, delivery))
     prior = np.zeros(len(table.delay_s)) if filter_log_prior is None else filter_log_prior
     return _mix(parts, plain, grid, table, prior)
@@ -119,7 +127,10 @@ def _mix(
     lost, lost_sd = _moments(
         weight, np.stack([p.lost for p in parts]), np.stack([p.lost_var for p in parts])
     )
-    per_filter = [logsumexp(evidence[:, grid.filter_index == k]) for k in range(len(table.delay_s))]
+    top = evidence.max(axis=0)
+    total = top + np.log(np.exp(evidence - top).sum(axis=0))
+    per_filter = np.full(len(table.delay_s), -np.inf)
+    np.logaddexp.at(per_filter, grid.filter_index, total)
     end_s = float(np.sum(weight * grid.end_s))
     inside = parts[0].curve_s <= end_s
     return HitFit(
@@ -134,9 +145,12 @@ def _mix(
         lost_m_s=lost,
         lost_sd_m_s=lost_sd,
         log_odds=float(
-            logsumexp(evidence) - np.log(evidence.size) - logsumexp(plain) + np.log(len(plain))
+            logsumexp(total)
+            - np.log(len(parts) * grid.n_tried)
+            - logsumexp(plain)
+            + np.log(len(plain))
         ),
-        filter_log_evidence=np.array(per_filter),
+        filter_log_evidence=per_filter,
         curve_s=parts[0].curve_s[inside],
         curve_m_s2=np.einsum("sc,scm->m", weight, np.stack([p.curve for p in parts]))[inside],
     )

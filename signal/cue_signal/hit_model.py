@@ -1,7 +1,7 @@
 """The linear part of the model of a hit, for all touch times and filters at once."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import log_ndtr
@@ -101,6 +101,8 @@ class TouchGrid:
         Smeared blow, its share that has passed, and its own uncertainty, per m/s lost.
     anchor_s : float
         Sample time from which the gain of speed counts.
+    n_tried : int
+        Number of points before any was dropped.
     """
 
     filter_index: IntArray
@@ -111,6 +113,19 @@ class TouchGrid:
     passed: FloatArray
     shape_error: FloatArray
     anchor_s: float
+    n_tried: int
+
+    def where(self, is_kept: BoolArray) -> "TouchGrid":
+        """Return the grid with only some of its points."""
+        return replace(
+            self,
+            filter_index=self.filter_index[is_kept],
+            touch_s=self.touch_s[is_kept],
+            end_s=self.end_s[is_kept],
+            shape=self.shape[is_kept],
+            passed=self.passed[is_kept],
+            shape_error=self.shape_error[is_kept],
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,6 +141,20 @@ class Posterior:
     lost_var: FloatArray
     curve_s: FloatArray
     curve: FloatArray
+
+    def where(self, is_kept: BoolArray) -> "Posterior":
+        """Return the posterior at only some of the grid points."""
+        return Posterior(
+            log_evidence=self.log_evidence[is_kept],
+            gain=self.gain[is_kept],
+            gain_var=self.gain_var[is_kept],
+            accel=self.accel[is_kept],
+            accel_var=self.accel_var[is_kept],
+            lost=self.lost[is_kept],
+            lost_var=self.lost_var[is_kept],
+            curve_s=self.curve_s,
+            curve=self.curve[is_kept],
+        )
 
 
 def touch_grid(data: HitData, table: SmearTable) -> TouchGrid:
@@ -148,6 +177,7 @@ def touch_grid(data: HitData, table: SmearTable) -> TouchGrid:
         passed=passed.reshape(-1, len(near)),
         shape_error=_shape_error(data, table, lag, shape, passed).reshape(-1, len(near)),
         anchor_s=float(data.time_s[_anchor_index(data)]),
+        n_tried=touch.size,
     )
 
 
@@ -329,8 +359,8 @@ def _functionals(
 ) -> Posterior:
     """Return gain of speed, late acceleration and loss with variances."""
     step = min(data.period_s / 4.0, 0.002)
-    stop_s = max(float(grid.end_s.max()), grid.anchor_s) + 2 * step
-    curve_s = np.arange(grid.anchor_s, stop_s, step)
+    latest_s = float(data.time_s[data.peak_index]) + 3.0 * data.period_s
+    curve_s = np.arange(grid.anchor_s, max(latest_s, grid.anchor_s) + 2 * step, step)
     features = delivery.features(curve_s)
     area = np.zeros_like(features)
     area[1:] = np.cumsum(0.5 * step * (features[1:] + features[:-1]), axis=0)

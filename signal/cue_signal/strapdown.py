@@ -22,16 +22,17 @@ from cue_signal.integrals import running_integral
 from cue_signal.rest import Rest
 from cue_signal.windows import Window
 
-REST_SPEED_SD_M_S = 0.008
+REST_SPEED_SD_M_S = 0.006
 """A held cue's mean speed over a rest: tremor and sway of the body."""
 ADDRESS_GAP_M = 0.015
-ADDRESS_GAP_SD_M = 0.015
+ADDRESS_GAP_SD_M = 0.012
 """How far the tip lies off the ball at address: common practice, no source."""
 GRAVITY_WITHIN_S = 4.5
 GRAVITY_WITHIN_RAD = 0.35
 GRAVITY_AGREES_M_S2 = 0.12
+COMMON_SD_M_S2 = 0.01
 """With a gyroscope: rests within this of the hit are compared for gravity, and agree so well."""
-DRIFT_SD_M_S3 = 0.02
+DRIFT_SD_M_S3 = 0.012
 """Change of the gravity reference with time: a gyroscope's bias of 0.1 deg/s left over."""
 REFERENCE_SD_M_S2 = 0.02
 """Gravity reference of a long rest, beyond what the rest's own sway gives."""
@@ -397,7 +398,7 @@ def _common_gravity(
         return level[where].mean(axis=0), reference_sd_m_s2(window, reference)
     gravity: FloatArray = np.average(means[agrees], axis=0, weights=weight[agrees])
     spread = np.sqrt(2.0) * REST_SPEED_SD_M_S / float(weight[agrees].sum())
-    return gravity, float(np.hypot(REFERENCE_SD_M_S2, spread))
+    return gravity, float(np.hypot(COMMON_SD_M_S2, spread))
 
 
 def weighted_median(values: FloatArray, weight: FloatArray) -> FloatArray:
