@@ -27,8 +27,8 @@ RECENT_S: Final = 30.0
 """The offset holds for so long once the rate is known."""
 RECENT_AT_FIRST_S: Final = 10.0
 """And for so long before: a clock 100 ppm off moves by 1 ms in it."""
-MAX_RATE_ERROR: Final = 0.05
-"""Clocks that differ by more are not believed; crystals differ by 1e-4, sampling clocks by 1e-2."""
+MAX_RATE_ERROR: Final = 0.02
+"""Clocks that differ by more are not believed; crystals differ by 1e-4, RC oscillators by 1e-2."""
 MAX_SLEW: Final = 5e-4
 """Extra rate while catching up with a correction; changes a speed by half a thousandth."""
 CATCH_UP_S: Final = 5.0
@@ -92,12 +92,20 @@ class RunningClock:
     ----------
     clock_s, host_s : float
         A first pair: the sensor's clock and the host's time of the same moment.
-    max_slew : float
-        Most that the line bends to catch up.
+    max_slew, max_rate_error : float
+        Most that the line bends to catch up; largest difference of the clocks that is believed.
     """
 
-    def __init__(self, clock_s: float, host_s: float, *, max_slew: float = MAX_SLEW) -> None:
+    def __init__(
+        self,
+        clock_s: float,
+        host_s: float,
+        *,
+        max_slew: float = MAX_SLEW,
+        max_rate_error: float = MAX_RATE_ERROR,
+    ) -> None:
         self._max_slew = max_slew
+        self._max_rate_error = max_rate_error
         self._clock_s = clock_s
         self._host_s = host_s
         self._rate = 1.0
@@ -147,7 +155,7 @@ class RunningClock:
         if len(points) >= MIN_RATE_POINTS:
             times, delays = np.array(points).T
             slope = median_slope(times, delays)
-            self._drift = max(-MAX_RATE_ERROR, min(MAX_RATE_ERROR, slope))
+            self._drift = max(-self._max_rate_error, min(self._max_rate_error, slope))
             self._is_rate_known = True
 
     def _fit_offset(self, clock_s: float) -> None:

@@ -5,7 +5,7 @@ from collections import deque
 from dataclasses import dataclass
 from typing import Final
 
-from cue_sensors.clock import MAX_SLEW, RunningClock
+from cue_sensors.clock import RunningClock
 from cue_sensors.decoders.packet import Packet
 from cue_sensors.order import PacketOrder, Placed
 
@@ -17,6 +17,8 @@ MAX_PERIOD_ERROR: Final = 0.2
 """Sensors' own oscillators miss their stated rate by up to a tenth; beyond this it is a gap."""
 MAX_SLEW_WITHOUT_CLOCK: Final = 0.03
 """Sensors' sampling clocks miss their stated rate by a percent or two."""
+MAX_RATE_ERROR_WITHOUT_CLOCK: Final = 0.05
+"""Then the counted samples are the clock, and their true rate may be off by so much."""
 MIN_STEP: Final = 0.5
 """Samples never come closer than this part of a period, whatever the sensor's clock says."""
 
@@ -102,7 +104,7 @@ class SensorRun:
     """
 
     def __init__(self, order: PacketOrder, after_s: float, *, has_clock: bool = True) -> None:
-        self._max_slew = MAX_SLEW if has_clock else MAX_SLEW_WITHOUT_CLOCK
+        self._has_clock = has_clock
         self.order = order
         self.period = PeriodFit()
         self.last_s = after_s
@@ -143,7 +145,7 @@ class SensorRun:
             self.period.learn_from(one)
         first_s = held[0].clock_us * 1e-6
         delay_s = min(one.arrival_s - _last_clock_s(one) for one in held)
-        self._clock = RunningClock(first_s, first_s + delay_s, max_slew=self._max_slew)
+        self._clock = _clock(first_s, first_s + delay_s, has_clock=self._has_clock)
         return [self._timed(one, self._clock) for one in held]
 
     def _timed(self, placed: Placed, clock: RunningClock) -> TimedPacket:
@@ -154,6 +156,18 @@ class SensorRun:
         start_s = max(start_s, self.last_s + MIN_STEP * step_s)
         self.last_s = start_s + (len(placed.packet) - 1) * step_s
         return TimedPacket(placed.packet, start_s, step_s)
+
+
+def _clock(clock_s: float, host_s: float, *, has_clock: bool) -> RunningClock:
+    """Return the running clock for a sensor with, or without, a clock of its own."""
+    if has_clock:
+        return RunningClock(clock_s, host_s)
+    return RunningClock(
+        clock_s,
+        host_s,
+        max_slew=MAX_SLEW_WITHOUT_CLOCK,
+        max_rate_error=MAX_RATE_ERROR_WITHOUT_CLOCK,
+    )
 
 
 def _last_clock_s(placed: Placed) -> float:
