@@ -60,7 +60,7 @@ def test_plan_lying_on_its_side_turns_every_point():
 
 def test_fan_shows_landing_stops_filled_and_the_others_open():
     strokes = fan(SETUP, Intent(2.4, 0.0065), n_strokes=300)
-    figure = plan_figure(SETUP, fan=strokes)
+    figure: Any = plan_figure(SETUP, fan=strokes)
     inside, outside = trace(figure, "lands"), trace(figure, "lands elsewhere")
     assert len(inside.x) == np.count_nonzero(strokes.lands) > 0
     assert len(inside.x) + len(outside.x) == 300
@@ -70,7 +70,7 @@ def test_fan_shows_landing_stops_filled_and_the_others_open():
 
 def test_map_shows_chances_best_stroke_and_what_forgives():
     chances = chance_map(SETUP, tip_speed_m_s=(1.5, 3.0), n_heights=9, n_paces=9)
-    figure = map_figure(chances)
+    figure: Any = map_figure(chances)
     assert np.array(figure.data[0].z) == pytest.approx(chances.chance)
     assert np.array(figure.data[0].y) == pytest.approx(-1e3 * chances.below_centre_m)
     assert trace(figure, "best stroke").x[0] == chances.best.tip_speed_m_s
@@ -83,6 +83,7 @@ def test_same_results_give_the_same_picture():
 
 def test_bare_set_up_is_drawn_without_area_or_path():
     bare = SetUp("bare", FULL_SIZE, (0.5, 0.5), (0.9, 1.0), "top_right")
-    names = {each.name for each in plan_figure(bare).data}
+    figure: Any = plan_figure(bare)
+    names = {each.name for each in figure.data}
     assert "landing area" not in names
     assert "white" not in names
