@@ -63,6 +63,7 @@ TABLE_NUDGE = {
     "down": "table-nudge-down",
     "right": "table-nudge-right",
 }
+TABLE_CAUTIONS = "table-cautions"
 TABLE_MARKS = "table-marks"
 TABLE_MARK = "table-mark"
 TABLE_TRACE = "table-trace"

@@ -175,7 +175,13 @@ def _start_fields(last: Series | None, setups: list[SetUpEntry]) -> list[Any]:
                         html.P(id=ids.TABLE_START_TIP_WORDS, className="quiet"),
                     ]
                 ),
-                number("", ids.TABLE_START_CALLED, min=0, step=0.1),
+                number(
+                    "",
+                    ids.TABLE_START_CALLED,
+                    min=0,
+                    step=0.1,
+                    description=words.CALLED_PACE_HELP,
+                ),
             ],
             className="field-row",
         ),
@@ -366,5 +372,6 @@ def _cautions() -> html.Details:
             html.Summary(words.CAUTIONS_TITLE),
             html.Ul([html.Li(caution) for caution in words.CAUTIONS], className="small"),
         ],
+        id=ids.TABLE_CAUTIONS,
         className="card cautions",
     )

@@ -44,6 +44,7 @@ def register(app: dash.Dash) -> None:
         Output(ids.TABLE_STATE, "children"),
         Output(ids.TABLE_STATE, "className"),
         Output(ids.TABLE_TRACE_TICK, "max_intervals"),
+        Output(ids.TABLE_CAUTIONS, "open"),
         Input(ids.TABLE_DESK, "data"),
     )(show_sections)
     app.callback(
@@ -153,12 +154,12 @@ def _fingerprint(shots: list[Shot]) -> str:
 def show_sections(state: dict[str, Any] | None) -> tuple[Any, ...]:
     """Return which cards are hidden, and the state of the source."""
     if state is None:
-        return (no_update,) * (len(_SECTIONS) + 5)
+        return (no_update,) * (len(_SECTIONS) + 6)
     is_open, is_running = state["series_id"] is not None, state["is_running"]
     hidden = [is_open] + [not is_open] * (len(_SECTIONS) - 2) + [not is_running]
     look = "state on" if is_running else "state"
     beats = FOR_EVER if is_running else 0
-    return (*hidden, is_running, not is_running, state["state"], look, beats)
+    return (*hidden, is_running, not is_running, state["state"], look, beats, not is_open)
 
 
 def show_pace(state: dict[str, Any] | None, unit: str) -> Any:
