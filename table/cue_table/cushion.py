@@ -263,6 +263,7 @@ class _Contact:
         out[2] = -2.5 * (rail_up + cloth_y)
         out[3] = 2.5 * (cloth_x - sine * rail_x)
         out[4] = 2.5 * cosine * rail_x
+        out[5] = 0.0  # else leftover memory overflows when the rates are scaled
         return out
 
 
