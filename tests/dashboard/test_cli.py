@@ -13,11 +13,23 @@ from cue_dashboard.cli import main
 from cue_recordings import data_folder
 
 SHIPPED = sorted(data_folder().glob("*.mcap"))
-JSON_KEYS = (
-    "impact_time_s tip_speed_m_s tip_speed_sd_m_s peak_speed_m_s accel_at_hit_m_s2 "
-    "slowing_probability backswing_m rear_pause_s delivery_s tip_lateral_mm tip_lateral_sd_mm "
-    "tip_vertical_mm follow_through_m feathers flags"
-).split()
+JSON_KEYS = [
+    "impact_time_s",
+    "tip_speed_m_s",
+    "tip_speed_sd_m_s",
+    "peak_speed_m_s",
+    "accel_at_hit_m_s2",
+    "slowing_probability",
+    "backswing_m",
+    "rear_pause_s",
+    "delivery_s",
+    "tip_lateral_mm",
+    "tip_lateral_sd_mm",
+    "tip_vertical_mm",
+    "follow_through_m",
+    "feathers",
+    "flags",
+]
 STEP_S = 0.0005
 RATE_HZ = 200
 
