@@ -27,7 +27,7 @@ MAY_IMPORT = {
     "cue_recordings": set(),
     "cue_bench": set(PACKAGES.values()),
 }
-DASH_ROOTS = {"dash", "plotly", "flask", "dash_mantine_components", "dash_ag_grid"}
+DASH_ROOTS = {"dash", "flask", "dash_mantine_components", "dash_ag_grid"}
 
 
 def test_signal_is_the_standard_module():
