@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from cue_table.shot import WhiteRun
 
 BALL_RADIUS_M = 0.02625
+WHITE = "#ffffff"
 CUSHION_M = 0.05
 """Width of the frame drawn round the cloth."""
 POCKET_M = 0.05
@@ -254,17 +255,17 @@ def _draw_run(figure: go.Figure, run: "WhiteRun", palette: Palette) -> None:
         x=[x[-1]],
         y=[y[-1]],
         mode="markers",
-        marker={"symbol": "circle-open", "size": 16, "line": {"color": palette.ink, "width": 2.5}},
+        marker={"symbol": "circle-open", "size": 16, "color": palette.ink, "line_width": 2.5},
         hovertemplate=words.PLAN_RUN_END + "<extra></extra>",
     )
 
 
 def _draw_balls(figure: go.Figure, setup: "SetUp", palette: Palette) -> None:
-    """Draw the balls to scale: white open, object ball full, next ball with a ring."""
-    balls = [(setup.white_m, palette.card, words.PLAN_WHITE)]
-    balls.append((setup.object_ball_m, palette.ink, words.PLAN_OBJECT))
+    """Draw the balls to scale: the white white in either scheme, the others in greys."""
+    balls = [(setup.white_m, WHITE, words.PLAN_WHITE)]
+    balls.append((setup.object_ball_m, palette.quiet, words.PLAN_OBJECT))
     if setup.next_ball_m is not None:
-        balls.append((setup.next_ball_m, palette.faint, words.PLAN_NEXT))
+        balls.append((setup.next_ball_m, palette.line, words.PLAN_NEXT))
     is_up = setup.object_ball_m[1] >= setup.white_m[1]
     for (x, y), fill, name in balls:
         figure.add_shape(

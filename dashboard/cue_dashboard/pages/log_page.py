@@ -117,11 +117,14 @@ def show_shots(
 ) -> tuple[Any, int]:
     """Return one page of the shots, the newest on top."""
     log = desk().log
-    shots = log.shots(**_wanted(player, series, is_all))[::-1]
-    if not shots:
+    wanted = _wanted(player, series, is_all)
+    n_shots = _count(wanted)
+    if not n_shots:
         return empty(words.LOG_EMPTY, words.LOG_EMPTY_REMEDY), 1
-    n_pages = -(-len(shots) // ROWS)
+    n_pages = -(-n_shots // ROWS)
     start = (min(page or 1, n_pages) - 1) * ROWS
+    # a long log is not read further back than the page
+    shots = log.shots(**wanted, newest=start + ROWS)[::-1]
     scale, names = PaceScale.of(unit), Names(log)
     heads = [html.Th(head, scope="col") for head in words.COLUMNS]
     rows = [_row(shot, scale, names) for shot in shots[start : start + ROWS]]
@@ -183,6 +186,16 @@ def _wanted(player: str, series: str, is_all: bool | None) -> dict[str, Any]:
         "series_id": None if series == ANY else int(series),
         "include_discarded": bool(is_all),
     }
+
+
+def _count(wanted: dict[str, Any]) -> int:
+    """Return how many shots a filter finds."""
+    log = desk().log
+    if wanted["include_discarded"]:
+        return len(log.shots(**wanted))
+    chosen = wanted["series_id"]
+    series = log.all_series(player_id=wanted["player_id"])
+    return sum(one.n_shots for one in series if chosen in (None, one.series_id))
 
 
 def _shots_card() -> html.Section:

@@ -1,6 +1,6 @@
 """Pace and stun: which pace gives the right result, how sure that is, and where the white goes."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import dash
 from dash import Input, Output, State, html, no_update
@@ -26,6 +26,9 @@ from cue_dashboard.units import MM_PER_M, PaceScale, short_tips
 from cue_practice.grades import Grade
 from cue_practice.views import Shot
 from cue_table.errors import TableError
+
+if TYPE_CHECKING:
+    from cue_practice.answer import PaceAnswer
 
 PATH = "/pace"
 TITLE = words.PACE_TITLE
@@ -122,11 +125,13 @@ def show_answer(
     """Return the answer in words and pictures."""
     if scheme is None:
         return no_update
-    held = next((one for one in _heights(player, setup) if _key(one) == height), None)
+    played = _heights(player, setup)
+    held = next((one for one in played if _key(one) == height), None)
     if held is None:
         return empty(words.PACE_EMPTY, words.PACE_EMPTY_REMEDY)
     log = desk().log
-    shots, found = held.shots(log), held.answer(log)
+    answers = {one: one.answer(log) for one in played}
+    shots, found = held.shots(log), answers[held]
     palette, scale = palette_of(scheme), PaceScale.of(unit)
     return [
         _words_card(found, scale),
@@ -141,7 +146,7 @@ def show_answer(
         html.Div(
             [
                 _plan_card(held, shots, found.best_pace_m_s, palette, scale),
-                _heights_card(_heights(player, setup), palette, scale),
+                _heights_card(answers, palette, scale),
             ],
             className="columns halves",
         ),
@@ -255,10 +260,9 @@ def _plan_card(
     return card(figure_box(words.PLAN_TITLE, words.PLAN_HELP, plan))
 
 
-def _heights_card(played: dict[Held, int], palette: Palette, scale: PaceScale) -> Any:
+def _heights_card(answers: "dict[Held, PaceAnswer]", palette: Palette, scale: PaceScale) -> Any:
     """Return the tip heights of a set-up compared."""
-    log = desk().log
-    found = [HeightAnswer(_height_label(held), held.answer(log)) for held in played]
+    found = [HeightAnswer(_height_label(held), one) for held, one in answers.items()]
     figure = heights_figure(found, palette, scale)
     more = [] if len(found) > 1 else [html.P(words.HEIGHTS_ONE)]
     return card(
