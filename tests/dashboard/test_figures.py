@@ -55,8 +55,15 @@ def test_phases_follow_one_another_without_a_gap(make_stroke):
 
 def test_a_stroke_without_a_pause_has_no_phase_for_it(make_stroke):
     stroke = make_stroke()
-    parts = phases(replace(stroke, delivery_start_s=stroke.rear_s))
+    parts = phases(replace(stroke, delivery_start_s=stroke.rear_s, rear_pause_s=0.0))
     assert [part.name for part in parts] == [words.PHASES[0], *words.PHASES[2:]]
+
+
+def test_the_pause_is_drawn_as_long_as_it_was_measured(make_stroke):
+    stroke = make_stroke()
+    late = replace(stroke, rear_s=stroke.delivery_start_s - 0.01, rear_pause_s=0.3)
+    pause = phases(late)[1]
+    assert pause.stop_s - pause.start_s == pytest.approx(0.3)
 
 
 @pytest.mark.parametrize("scale", [METRES, MILES], ids=["m/s", "mph"])

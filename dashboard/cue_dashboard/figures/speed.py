@@ -42,9 +42,11 @@ class Phase:
 def phases(stroke: Stroke) -> tuple[Phase, ...]:
     """Return the parts of a stroke in order, in seconds from the hit."""
     hit_s = stroke.impact_time_s
+    # the rearmost point lies anywhere within a long pause: its length says where it began
+    pause_start_s = min(stroke.rear_s, stroke.delivery_start_s - stroke.rear_pause_s)
     edges = (
         stroke.backswing_start_s - hit_s,
-        stroke.rear_s - hit_s,
+        max(pause_start_s, stroke.backswing_start_s) - hit_s,
         stroke.delivery_start_s - hit_s,
         0.0,
         stroke.follow_through_end_s - hit_s,
