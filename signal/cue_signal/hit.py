@@ -12,7 +12,7 @@ the range". All times of s are times of the samples: speed carried to the touch 
 delay is the speed at the touch, whatever the delay is.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import logsumexp
@@ -51,8 +51,9 @@ class HitFit:
         Mean acceleration over the last 20 ms before the touch.
     lost_m_s, lost_sd_m_s : float
         Speed lost to the ball.
-    log_odds : float
-        Natural logarithm of how much better a hit explains the samples than none.
+    smooth_log_odds, ends_log_odds : float
+        Natural logarithm of how much better a hit explains the samples than a smooth swing, and
+        than a push that ends without a loss of speed.
     filter_log_evidence : ndarray, shape (k,)
         Log evidence of each filter of the family.
     curve_s, curve_m_s2 : ndarray, shape (m,)
@@ -69,7 +70,8 @@ class HitFit:
     accel_sd_m_s2: float
     lost_m_s: float
     lost_sd_m_s: float
-    log_odds: float
+    smooth_log_odds: float
+    ends_log_odds: float
     filter_log_evidence: FloatArray
     curve_s: FloatArray
     curve_m_s2: FloatArray
@@ -94,6 +96,7 @@ def fit_hit(data: HitData, filter_log_prior: FloatArray | None = None) -> HitFit
     grid = touch_grid(data, table)
     parts: list[Posterior] = []
     plain: list[float] = []
+    no_loss: list[FloatArray] = []
     for delivery, follow in fit_bases(data):
         part = condition(data, grid, delivery, follow)
         if not parts:
@@ -101,14 +104,20 @@ def fit_hit(data: HitData, filter_log_prior: FloatArray | None = None) -> HitFit
             likely = part.log_evidence > part.log_evidence.max() - RULED_OUT
             grid, part = grid.where(likely), part.where(likely)
         parts.append(part)
+        no_loss.append(condition(data, grid.without_loss(), delivery, follow).log_evidence)
         plain.append(plain_evidence(data, delivery))
-    prior = np.zeros(len(table.delay_s)) if filter_log_prior is None else filter_log_prior
-    return _mix(parts, plain, grid, table, prior)
+    prior = table.log_prior if filter_log_prior is None else table.log_prior + filter_log_prior
+    n_tried = np.log(len(parts) * grid.n_tried)
+    hit = logsumexp([part.log_evidence for part in parts]) - n_tried
+    return replace(
+        _mix(parts, grid, table, prior),
+        smooth_log_odds=float(hit - logsumexp(plain) + np.log(len(plain))),
+        ends_log_odds=float(hit - logsumexp(no_loss) + n_tried),
+    )
 
 
 def _mix(
     parts: list[Posterior],
-    plain: list[float],
     grid: TouchGrid,
     table: SmearTable,
     filter_log_prior: FloatArray,
@@ -144,12 +153,8 @@ def _mix(
         accel_sd_m_s2=accel_sd,
         lost_m_s=lost,
         lost_sd_m_s=lost_sd,
-        log_odds=float(
-            logsumexp(total)
-            - np.log(len(parts) * grid.n_tried)
-            - logsumexp(plain)
-            + np.log(len(plain))
-        ),
+        smooth_log_odds=0.0,
+        ends_log_odds=0.0,
         filter_log_evidence=per_filter,
         curve_s=parts[0].curve_s[inside],
         curve_m_s2=np.einsum("sc,scm->m", weight, np.stack([p.curve for p in parts]))[inside],

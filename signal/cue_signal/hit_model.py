@@ -22,8 +22,11 @@ SHAPE_ERROR = 0.05
 TREMOR_M_S2 = 0.5
 TREMOR_S = 0.02
 """Hand's own unrest on top of the smooth delivery: 8 to 12 Hz physiological tremor."""
-SMOOTH_SHARES = (0.3, 0.6, 1.2)
+SMOOTH_SHARES = (0.5, 0.25, 0.12, 1.0)
 """Length scale of the delivery's acceleration, in parts of the delivery's duration."""
+FOLLOW_PER_S = 6.0
+FOLLOW_LEAST_M_S2 = 3.0
+"""Size of the acceleration after the hit: a cue is brought to rest within 0.15 to 0.4 s."""
 TOUCH_STEPS_PER_PERIOD = 8
 BEFORE_SAMPLES = 5
 AFTER_SAMPLES = 6
@@ -127,6 +130,11 @@ class TouchGrid:
             shape_error=self.shape_error[is_kept],
         )
 
+    def without_loss(self) -> "TouchGrid":
+        """Return the same moments as ends of a push in which no speed is lost at once."""
+        nothing = np.zeros_like(self.shape)
+        return replace(self, shape=nothing, shape_error=nothing)
+
 
 @dataclass(frozen=True, eq=False)
 class Posterior:
@@ -191,7 +199,8 @@ def fit_bases(data: HitData) -> Iterator[tuple[Basis, Basis]]:
     size = 1.5 * float(np.maximum(size, 1.0))
     start_s = float(data.time_s[first])
     after_s = float(data.time_s[last - 1])
-    follow = _basis(peak_s - 0.02, after_s, 2.0 * size, max(0.05, 3 * data.period_s))
+    follow_size = FOLLOW_PER_S * data.speed_m_s + FOLLOW_LEAST_M_S2
+    follow = _basis(peak_s - 0.02, after_s, follow_size, max(0.05, 3 * data.period_s))
     for share in SMOOTH_SHARES:
         length = max(share * data.delivery_s, 2.0 * data.period_s)
         yield _basis(start_s, peak_s + 3 * data.period_s, size, length), follow

@@ -9,19 +9,21 @@ from cue_signal.axis import CueAxis, Hint, agree, axis_hint, bridge_distance_m
 from cue_signal.measure import Measured, measure
 from cue_signal.rest import check_gravity, find_rests
 from cue_signal.spikes import find_spikes, margin_samples
-from cue_signal.stroke import Stroke
+from cue_signal.stroke import Stroke, StrokeFlag
 from cue_signal.windows import cut_window
 
 HISTORY_S = 8.0
 """A stroke is measured from at most this much before its hit."""
-LEAST_TAIL_S = 0.4
+LEAST_TAIL_S = 0.5
 MOST_TAIL_S = 2.0
 """A stroke is measured this long after its hit at least and at most."""
 TAIL_STEP_S = 0.05
 AFTER_REST_S = 0.25
 """Standing still for this long ends a stroke."""
 RIVAL_S = 0.2
-"""Of sudden changes closer than this, the one that looks most like a hit is taken."""
+"""Of sudden changes closer than this, the greatest is the hit."""
+CLIPPED_SIZE_M_S = 0.3
+"""What clipping hides of a hit."""
 STANDS_STILL_M_S2 = 0.35
 """Spread of the force, all axes together, of a cue held still."""
 STATED_AXIS_SD_RAD = 0.01
@@ -75,6 +77,11 @@ class StrokeFinder:
     def cue_axis(self) -> CueAxis | None:
         """Return the cue's direction in the sensor as known so far."""
         return self._axis
+
+    @property
+    def n_held(self) -> int:
+        """Return how many samples are kept for the strokes to come."""
+        return 0 if self._buffer is None else len(self._buffer)
 
     def push(self, samples: Samples) -> list[Stroke]:
         """Take samples and return the strokes that are now complete.
@@ -149,12 +156,12 @@ class StrokeFinder:
             if stop_s is None:
                 break
             rivals = [s for s in self._suspects if s.time_s <= suspect.time_s + RIVAL_S]
-            found = [self._measure(rival, stop_s) for rival in rivals]
+            found = [(rival, self._measure(rival, stop_s)) for rival in rivals]
             best = max(
-                (one for one in found if one is not None),
-                key=lambda one: one.log_odds,
-                default=None,
-            )
+                ((_size_m_s(rival, one), one) for rival, one in found if one is not None),
+                key=lambda pair: pair[0],
+                default=(0.0, None),
+            )[1]
             if best is None:
                 self._suspects.pop(0)
                 continue
@@ -214,6 +221,14 @@ class StrokeFinder:
         if self._buffer is None:
             raise ValueError("no samples were pushed yet")
         return self._buffer
+
+
+def _size_m_s(suspect: Suspect, measured: Measured) -> float:
+    """Return how much speed was lost at once, as far as the sensor's range let it be seen."""
+    size = float(np.linalg.norm(suspect.change_m_s))
+    if StrokeFlag.CLIPPED_HIT in measured.stroke.flags:
+        size += CLIPPED_SIZE_M_S
+    return size
 
 
 def axis_of(mounting: Mounting) -> CueAxis | None:

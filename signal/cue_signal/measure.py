@@ -15,7 +15,7 @@ from cue_signal.integrals import running_integral
 from cue_signal.rest import Rest, find_rests, rest_at_end
 from cue_signal.smoothness import spectral_arc_length
 from cue_signal.stroke import Stroke, StrokeFlag, StrokeTrace
-from cue_signal.swing import Rejected, Swing, find_blow, find_swing, with_touch
+from cue_signal.swing import SLOWEST_M_S, Rejected, Swing, find_blow, find_swing, with_touch
 from cue_signal.tip import TipPath, tip_path
 from cue_signal.windows import Window
 
@@ -23,11 +23,16 @@ SCALE_SD = 0.006
 """Standard uncertainty of an accelerometer's scale: up to 1 % off, evenly likely."""
 LEAST_LOG_ODDS = 6.0
 """How much better a hit must explain the samples than a smooth movement (natural logarithm)."""
+LEAST_ENDS_LOG_ODDS = -1.0
+"""The same against a push that ends without a blow, which at 50 Hz is much alike."""
 LOSS_LEAST, LOSS_MOST = 0.08, 0.75
 """Share of its speed a cue can lose to a ball, uncertainty allowed for."""
 LOSS_SLACK_M_S = 0.05
 LEVEL_M_S2 = 1.0
 """Within this the cue is called level."""
+FADED_SHARE = 0.7
+FADED_LOSS = 0.2
+"""A swing that has lost so much of its peak speed must lose this share at once to be a hit."""
 FEW_SAMPLES = 8
 ACCEL_SD_M_S2 = 0.03
 ACCEL_TILT_SD_M_S2 = 0.1
@@ -49,8 +54,6 @@ class Measured:
     ----------
     stroke : Stroke
         The measures.
-    log_odds : float
-        How much better a hit explains the samples than none, natural logarithm.
     filter_log_evidence : ndarray, shape (k,)
         What this hit tells about the sensor's filter.
     direction : ndarray, shape (3,)
@@ -58,7 +61,6 @@ class Measured:
     """
 
     stroke: Stroke
-    log_odds: float
     filter_log_evidence: FloatArray
     direction: FloatArray
 
@@ -103,18 +105,24 @@ def measure(
     if isinstance(swing, Rejected):
         return swing
     fit = fit_hit(_hit_data(window, swing, peak), filter_log_prior)
-    if fit.log_odds < LEAST_LOG_ODDS:
-        return Rejected(f"a smooth movement explains it as well (log odds {fit.log_odds:.1f})")
+    odds = min(fit.smooth_log_odds - LEAST_LOG_ODDS, fit.ends_log_odds - LEAST_ENDS_LOG_ODDS)
+    if odds < 0.0:
+        return Rejected(f"a swing without a hit explains it as well (log odds {odds:.1f})")
     swing = with_touch(window, swing, fit.end_s)
     anchor = int(np.argmin(np.abs(window.time_s - fit.anchor_s)))
     tip_speed = float(swing.speed.speed_m_s[anchor]) + fit.gain_m_s
+    if tip_speed < SLOWEST_M_S:
+        return Rejected(f"only {tip_speed:.2f} m/s at the hit")
     follow = _follow(window, swing, fit, rests, peak, tip_speed)
     share = _lost_share(fit, follow, tip_speed)
     slack = (LOSS_SLACK_M_S + 2.0 * swing.speed.speed_sd_m_s(anchor)) / max(tip_speed, 0.1)
     if not LOSS_LEAST - slack < share < LOSS_MOST + slack:
         return Rejected(f"the cue lost {100 * share:.0f} % of its speed, which no ball takes")
     stroke = _stroke(window, axis, mounting, swing, fit, follow, anchor, tip_speed)
-    return Measured(stroke, fit.log_odds, fit.filter_log_evidence, _direction(window, swing, axis))
+    is_faded = tip_speed < FADED_SHARE * stroke.peak_speed_m_s
+    if is_faded and fit.lost_m_s < FADED_LOSS * tip_speed:
+        return Rejected("the swing had faded before it, and little was lost at once")
+    return Measured(stroke, fit.filter_log_evidence, _direction(window, swing, axis))
 
 
 def _lost_share(fit: HitFit, follow: Follow, tip_speed: float) -> float:

@@ -21,9 +21,12 @@ FINE_PER_PERIOD = 32
 SPAN_PERIODS = 12.0
 """Shapes are stored from minus to plus this many sampling periods about the touch."""
 
-_ONE_POLE_CUTOFFS = (0.25, 0.5)
-_TWO_POLE_CUTOFFS = (0.12, 0.18, 0.25, 0.35, 0.5)
-_FOUR_POLE_CUTOFFS = (0.2, 0.3, 0.4, 0.5)
+BOTH_WAYS = -4.0
+"""Log prior of a filter that looks both ways: no sensor's own does, some exports' do."""
+
+_ONE_POLE_CUTOFFS = (0.25, 0.4, 0.6)
+_TWO_POLE_CUTOFFS = (0.12, 0.15, 0.18, 0.21, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5, 0.6)
+_FOUR_POLE_CUTOFFS = (0.2, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5)
 _MEAN_LENGTHS = (1.0, 2.0)
 _SYMMETRIC_SDS = (0.35, 0.6, 1.0)
 
@@ -44,6 +47,8 @@ class SmearTable:
         By how much the samples trail the motion.
     peak_lag_s : ndarray, shape (k,)
         Lag of the greatest value of the shape.
+    log_prior : ndarray, shape (k,)
+        Log prior weight of each filter.
     """
 
     lag_s: FloatArray
@@ -51,6 +56,7 @@ class SmearTable:
     passed: FloatArray
     delay_s: FloatArray
     peak_lag_s: FloatArray
+    log_prior: FloatArray
 
     def at(self, lag_s: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return shape and share passed at lags, shape (k, ..., m): filter by filter.
@@ -100,6 +106,7 @@ def smear_table(period_s: float) -> SmearTable:
         passed=np.cumsum(shapes, axis=1) * step,
         delay_s=np.array([delay for _, delay in rows]),
         peak_lag_s=lag_s[np.argmax(shapes, axis=1)],
+        log_prior=np.where(np.arange(len(rows)) < len(rows) - len(_SYMMETRIC_SDS), 0.0, BOTH_WAYS),
     )
 
 

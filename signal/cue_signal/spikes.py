@@ -10,6 +10,7 @@ SPIKE_LEAST_M_S = 0.04
 """A sudden loss of speed below this is no hit that can be told from noise."""
 PULSE_SAMPLES = (2, 4, 8)
 """Lengths over which a blow may be spread by the sensor's filter."""
+LONGER_GAIN = 1.15
 PULSE_MOST_S = 0.06
 """A change of speed spread over longer than this was not sudden."""
 APART_S = 0.06
@@ -70,7 +71,8 @@ def find_spikes(force_m_s2: FloatArray, *, period_s: float, is_loss: bool = Fals
         is_beside = np.linalg.norm(right - left, axis=1) * length * period_s > np.abs(size)
         size[is_beside] = 0.0
         middle = np.arange(len(area)) + 1 + length // 2
-        better = size > best[middle]
+        # a longer stretch must see clearly more, as it says less well where the blow was
+        better = size > LONGER_GAIN * best[middle]
         best[middle[better]] = size[better]
         change[middle[better]] = area[better]
     return _keep_greatest(best, change, round(APART_S / period_s))

@@ -33,11 +33,12 @@ STEEPEST_SIN = 0.6
 """A cue raised further than this (37 degrees) is not being played with."""
 MOST_TURN_RAD = 0.35
 """A cue that turned further than this since its rest was carried, not stroked."""
-BLOW_WITHIN_S = 0.025
+BLOW_WITHIN_S = 0.036
 """The middle of the blow lies this close to the sudden change of speed."""
 LEAK_ROUNDS = 2
 STEADY_M_S2 = 0.25
 """With a gyroscope: a quiet stretch that gains speed faster than this is no rest."""
+BLOW_SIDE_S = 0.008
 GOOD_SCORE = -5.0
 MOST_REFERENCES = 4
 """An account of the rests that scores lower is tried again with gravity from other rests."""
@@ -105,12 +106,16 @@ class _Scene:
 def find_blow(window: Window, cue_axis: FloatArray, about_s: float) -> int | None:
     """Return the sample in the middle of the blow next to a time, None for no loss there."""
     middle = int(np.searchsorted(window.time_s, about_s))
-    reach = min(5, window.n_samples(BLOW_WITHIN_S, at_least=2))
+    reach = min(5, window.n_samples(BLOW_WITHIN_S, at_least=3))
     first, last = max(2, middle - reach), min(len(window) - 2, middle + reach + 1)
     if last <= first:
         return None
     axial = window.force_m_s2 @ cue_axis
-    peak = first + int(np.argmin(axial[first:last]))
+    # against its surroundings: a follow-through can brake harder than a clipped blow shows
+    side = window.n_samples(BLOW_SIDE_S, at_least=2)
+    padded = np.pad(axial, side, mode="edge")
+    sharp = axial - 0.5 * (padded[: -2 * side] + padded[2 * side :])
+    peak = first + int(np.argmin(sharp[first:last]))
     if not window.is_clipped[peak]:
         return peak
     start = stop = peak

@@ -1,0 +1,112 @@
+import dataclasses
+from collections.abc import Iterable
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from cue_sensors.samples import Mounting, Samples
+from cue_signal.analysis import analyse
+from cue_signal.errors import SignalError
+from cue_signal.live import StrokeFinder
+from cue_signal.stroke import Stroke
+
+STROKES = ((1.6, 0.28), (0.9, 0.3), (3.0, 0.2))
+
+
+def pieces(samples: Samples, sizes: Iterable[int]) -> Iterable[Samples]:
+    start = 0
+    for size in sizes:
+        part = slice(start, start + size)
+        rate = samples.angular_rate_rad_s
+        yield Samples(
+            samples.time_s[part],
+            samples.specific_force_m_s2[part],
+            None if rate is None else rate[part],
+            samples.is_clipped[part],
+            samples.rate_hz,
+        )
+        start += size
+
+
+def numbers(stroke: Stroke) -> list[float]:
+    values = dataclasses.asdict(dataclasses.replace(stroke, trace=None))
+    return [value for value in values.values() if isinstance(value, float)]
+
+
+@settings(
+    max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(cuts=st.lists(st.integers(1, 700), min_size=3, max_size=40), has_gyroscope=st.booleans())
+def test_strokes_do_not_depend_on_how_samples_arrive(make, cuts, has_gyroscope):
+    made = make(STROKES, has_gyroscope=has_gyroscope)
+    whole = analyse(made.samples, mounting=made.mounting).strokes
+    finder = StrokeFinder(made.mounting)
+    left = max(len(made.samples) - sum(cuts), 0)
+    found: list[Stroke] = []
+    for piece in pieces(made.samples, [*cuts, left]):
+        found += finder.push(piece)
+    found += finder.finish()
+    assert len(found) == len(whole) == len(STROKES)
+    for one, two in zip(found, whole, strict=True):
+        assert numbers(one) == pytest.approx(numbers(two), rel=1e-9, abs=1e-12)
+        assert one.flags == two.flags
+
+
+def test_a_stroke_comes_within_300_ms_of_the_end_of_its_follow_through(make):
+    made = make(((2.0, 0.25),))
+    finder = StrokeFinder(made.mounting)
+    for piece in pieces(made.samples, [10] * (len(made.samples) // 10)):
+        strokes = finder.push(piece)
+        if strokes:
+            # pieces of 50 ms come on top
+            assert piece.time_s[-1] - strokes[0].follow_through_end_s < 0.3 + 0.05
+            return
+    pytest.fail("no stroke while the samples arrived")
+
+
+def test_without_an_axis_the_strokes_themselves_give_it(make):
+    made = make(STROKES)
+    finder = StrokeFinder(Mounting())
+    found = []
+    for piece in pieces(made.samples, [50] * (len(made.samples) // 50 + 1)):
+        found += finder.push(piece)
+    found += finder.finish()
+    assert [s.tip_speed_m_s for s in found] == pytest.approx(made.speeds_m_s, rel=0.02)
+    assert finder.cue_axis is not None
+    assert finder.cue_axis.source == "strokes"
+
+
+def test_samples_in_g_are_refused_while_they_arrive(make):
+    samples = make().samples
+    in_g = dataclasses.replace(samples, specific_force_m_s2=samples.specific_force_m_s2 / 9.81)
+    finder = StrokeFinder(Mounting())
+    with pytest.raises(SignalError, match="looks like g"):
+        for piece in pieces(in_g, [100] * 6):
+            finder.push(piece)
+
+
+def test_samples_that_come_twice_are_the_callers_fault(make):
+    samples = make().samples
+    finder = StrokeFinder(Mounting())
+    finder.push(samples.between(0.0, 1.0))
+    with pytest.raises(ValueError, match="came after samples up to"):
+        finder.push(samples.between(0.5, 1.5))
+
+
+def test_an_empty_push_and_an_empty_finish_give_nothing(make):
+    finder = StrokeFinder(Mounting())
+    assert finder.push(make().samples.between(5.0, 5.0)) == []
+    assert finder.finish() == []
+
+
+def test_a_long_stream_is_not_kept(make):
+    samples = make(()).samples
+    n = 200 * 120
+    force = np.resize(samples.specific_force_m_s2, (n, 3))
+    still = Samples(np.arange(n) / 200.0, force, None, np.zeros(n, dtype=np.bool_), 200.0)
+    finder = StrokeFinder(Mounting(cue_axis=(1.0, 0.0, 0.0)))
+    for piece in pieces(still, [200] * 120):
+        finder.push(piece)
+    assert finder.n_held < 200 * 25
