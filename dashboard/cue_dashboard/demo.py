@@ -40,7 +40,7 @@ def run_demo(folder: Path, *, is_served: bool, port: int | None) -> None:
 
 def _print_strokes(log: PracticeLog, out: Console) -> None:
     """Print the strokes of every series of the log."""
-    for series in log.all_series():
+    for series in reversed(log.all_series()):  # in the order they were played
         strokes = [s.stroke for s in log.shots(series_id=series.series_id) if s.stroke]
         title = log.series_words(series.series_id)
         out.print(stroke_table(strokes, title=title, width_columns=out.width))
