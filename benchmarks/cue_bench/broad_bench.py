@@ -56,7 +56,7 @@ def _trial(path: Path) -> tuple[float, FloatArray]:
     still = ~np.asarray(data["movement"], dtype=bool)
     rate = rate - np.median(rate[still], axis=0)
     span, gain = round(SPAN_S * rate_hz), round(GAIN_S * rate_hz)
-    known = np.isfinite(reference).all(axis=1) & np.isfinite(place).all(axis=1)
+    known = np.asarray(np.isfinite(np.hstack([reference, place])).all(axis=1), dtype=np.bool_)
     velocity = savgol_filter(place, 15, 3, deriv=1, delta=1.0 / rate_hz, axis=0)
     turn_errors, ratios = [], []
     for first in range(0, len(rate) - span, span):

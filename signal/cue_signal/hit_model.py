@@ -7,6 +7,7 @@ import numpy as np
 from scipy.special import log_ndtr
 
 from cue_sensors.samples import BoolArray, FloatArray, IntArray
+from cue_signal.process import Basis, smooth_process
 from cue_signal.smear import SmearTable
 
 LOSS_SHARE = 0.31
@@ -27,6 +28,9 @@ SMOOTH_SHARES = (0.5, 0.25, 0.12, 1.0)
 FOLLOW_PER_S = 6.0
 FOLLOW_LEAST_M_S2 = 3.0
 """Size of the acceleration after the hit: a cue is brought to rest within 0.15 to 0.4 s."""
+STRAY_FREEDOM = 3.0
+STRAY_ROUNDS = 6
+"""Degrees of freedom, and rounds of re-weighting, for samples that stray from a smooth delivery."""
 TOUCH_STEPS_PER_PERIOD = 8
 BEFORE_SAMPLES = 5
 AFTER_SAMPLES = 6
@@ -62,32 +66,6 @@ class HitData:
     noise_m_s2: float
     delivery_s: float
     speed_m_s: float
-
-
-@dataclass(frozen=True, eq=False)
-class Basis:
-    """A Gaussian process on a few support points: values = features @ weights.
-
-    Parameters
-    ----------
-    support_s : ndarray, shape (p,)
-        Support points; the weights are the values there.
-    kernel_inverse : ndarray, shape (p, p)
-        Precision of the weights.
-    sd_m_s2, length_s : float
-        Size and length scale of the smooth part.
-    """
-
-    support_s: FloatArray
-    kernel_inverse: FloatArray
-    sd_m_s2: float
-    length_s: float
-
-    def features(self, time_s: FloatArray) -> FloatArray:
-        """Return the features at times, shape (..., p)."""
-        lag = time_s[..., None] - self.support_s
-        features: FloatArray = _kernel(lag, self.sd_m_s2, self.length_s) @ self.kernel_inverse
-        return features
 
 
 @dataclass(frozen=True, eq=False)
@@ -200,10 +178,10 @@ def fit_bases(data: HitData) -> Iterator[tuple[Basis, Basis]]:
     start_s = float(data.time_s[first])
     after_s = float(data.time_s[last - 1])
     follow_size = FOLLOW_PER_S * data.speed_m_s + FOLLOW_LEAST_M_S2
-    follow = _basis(peak_s - 0.02, after_s, follow_size, max(0.05, 3 * data.period_s))
+    follow = smooth_process(peak_s - 0.02, after_s, follow_size, max(0.05, 3 * data.period_s))
     for share in SMOOTH_SHARES:
         length = max(share * data.delivery_s, 2.0 * data.period_s)
-        yield _basis(start_s, peak_s + 3 * data.period_s, size, length), follow
+        yield smooth_process(start_s, peak_s + 3 * data.period_s, size, length), follow
 
 
 def condition(data: HitData, grid: TouchGrid, delivery: Basis, follow: Basis) -> Posterior:
@@ -217,18 +195,17 @@ def condition(data: HitData, grid: TouchGrid, delivery: Basis, follow: Basis) ->
     prior[n_delivery:-1, n_delivery:-1] = follow.kernel_inverse
     prior[-1, -1] = 1.0 / (LOSS_SHARE_SD * max(data.speed_m_s, 0.2)) ** 2
 
-    far, far_accel = _far_rows(data, delivery)
+    far, far_accel, far_var = _far_rows(data, delivery)
     features = _near_rows(data, grid, delivery, follow)
     noise = _near_variance(data, grid)
     is_used = data.is_usable[grid.near]
     used, used_var = features[:, is_used], noise[:, is_used]
     residual = data.accel_m_s2[grid.near][is_used] - used @ prior_mean
 
-    far_var = data.noise_m_s2**2
     information = np.einsum("cmi,cm,cmj->cij", used, 1.0 / used_var, used, optimize=True) + prior
-    information[:, :n_delivery, :n_delivery] += far.T @ far / far_var
+    information[:, :n_delivery, :n_delivery] += far.T @ (far / far_var[:, None])
     pull = np.einsum("cmi,cm->ci", used, residual / used_var)
-    pull[:, :n_delivery] += far.T @ far_accel / far_var
+    pull[:, :n_delivery] += far.T @ (far_accel / far_var)
     covariance = np.linalg.inv(information)
     shift = np.einsum("cij,cj->ci", covariance, pull)
     mean = prior_mean + shift
@@ -290,32 +267,28 @@ def _shape_error(
     peak = table.shape_per_s.max(axis=1)[:, None, None]
     begun = passed > 1e-3
     error: FloatArray = np.abs(late - early) / np.sqrt(3.0)
-    error += SHAPE_ERROR * (np.abs(shape) + 0.2 * peak * begun)
+    error += SHAPE_ERROR * (np.abs(shape) + 0.5 * peak * begun)
     return error
 
 
-def _basis(start_s: float, stop_s: float, sd_m_s2: float, length_s: float) -> Basis:
-    """Return a process with support points close enough for its length scale."""
-    n_support = int(np.clip(np.ceil((stop_s - start_s) / (0.4 * length_s)) + 1, 3, 16))
-    support = np.linspace(start_s, stop_s, n_support)
-    kernel = _kernel(support[:, None] - support, sd_m_s2, length_s)
-    kernel[np.diag_indices(n_support)] += 1e-5 * sd_m_s2**2
-    inverse: FloatArray = np.asarray(np.linalg.inv(kernel), dtype=np.float64)
-    return Basis(support, inverse, sd_m_s2, length_s)
+def _far_rows(data: HitData, delivery: Basis) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return features, values and variances of the samples that the blow cannot have reached.
 
-
-def _kernel(lag_s: FloatArray, sd_m_s2: float, length_s: float) -> FloatArray:
-    """Return the covariance of the process at lags (Matern, five halves)."""
-    scaled = np.sqrt(5.0) * np.abs(lag_s) / length_s
-    kernel: FloatArray = sd_m_s2**2 * (1.0 + scaled + scaled**2 / 3.0) * np.exp(-scaled)
-    return kernel
-
-
-def _far_rows(data: HitData, delivery: Basis) -> tuple[FloatArray, FloatArray]:
-    """Return features and values of the usable samples that the blow cannot have reached."""
+    A delivery is not everywhere as smooth as the process: samples that stray from it count less
+    (weights of Student's t), so that a jerk far back does not bend the end.
+    """
     index = np.arange(_first_index(data), max(0, data.peak_index - BEFORE_SAMPLES))
     index = index[data.is_usable[index]]
-    return delivery.features(data.time_s[index]), data.accel_m_s2[index]
+    features, accel = delivery.features(data.time_s[index]), data.accel_m_s2[index]
+    noise_var = data.noise_m_s2**2
+    var = np.full(len(index), noise_var)
+    for _ in range(STRAY_ROUNDS):
+        information = delivery.kernel_inverse + features.T @ (features / var[:, None])
+        weights = np.linalg.solve(information, features.T @ (accel / var))
+        stray = accel - features @ weights
+        var = (STRAY_FREEDOM * noise_var + stray**2) / (STRAY_FREEDOM + 1.0)
+        var = np.maximum(var, noise_var)
+    return features, accel, var
 
 
 def _near_rows(data: HitData, grid: TouchGrid, delivery: Basis, follow: Basis) -> FloatArray:

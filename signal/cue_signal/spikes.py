@@ -10,7 +10,7 @@ SPIKE_LEAST_M_S = 0.04
 """A sudden loss of speed below this is no hit that can be told from noise."""
 PULSE_SAMPLES = (2, 4, 8)
 """Lengths over which a blow may be spread by the sensor's filter."""
-LONGER_GAIN = 1.15
+LONGER_GAIN = 1.1
 PULSE_MOST_S = 0.06
 """A change of speed spread over longer than this was not sudden."""
 APART_S = 0.06
@@ -59,7 +59,7 @@ def find_spikes(force_m_s2: FloatArray, *, period_s: float, is_loss: bool = Fals
     best = np.zeros(n)
     change = np.zeros((n, d))
     total = np.concatenate([np.zeros((1, d)), np.cumsum(force_m_s2, axis=0)])
-    for length in PULSE_SAMPLES:
+    for rank, length in enumerate(PULSE_SAMPLES):
         if n < length + 2 or (length * period_s > PULSE_MOST_S and length > PULSE_SAMPLES[0]):
             continue
         # sum over the pulse less the straight line between its neighbours
@@ -72,7 +72,8 @@ def find_spikes(force_m_s2: FloatArray, *, period_s: float, is_loss: bool = Fals
         size[is_beside] = 0.0
         middle = np.arange(len(area)) + 1 + length // 2
         # a longer stretch must see clearly more, as it says less well where the blow was
-        better = size > LONGER_GAIN * best[middle]
+        size /= LONGER_GAIN**rank
+        better = size > best[middle]
         best[middle[better]] = size[better]
         change[middle[better]] = area[better]
     return _keep_greatest(best, change, round(APART_S / period_s))

@@ -13,17 +13,10 @@ from itertools import product
 import numpy as np
 
 from cue_sensors.samples import FloatArray
+from cue_signal.drift import ADDRESS_GAP_M, ADDRESS_GAP_SD_M, DRIFT_SD_M_S3, AfterHit
 from cue_signal.integrals import running_integral
 from cue_signal.rest import Rest
-from cue_signal.strapdown import (
-    ADDRESS_GAP_M,
-    ADDRESS_GAP_SD_M,
-    DRIFT_SD_M_S3,
-    LEAK_TRAVEL_M,
-    REST_SPEED_SD_M_S,
-    AfterHit,
-    Path,
-)
+from cue_signal.strapdown import LEAK_TRAVEL_M, REST_SPEED_SD_M_S, Path
 from cue_signal.windows import Window
 
 MOST_RESTS = 5

@@ -93,7 +93,9 @@ class Stroke:
     smoothness : float or None
         Spectral arc length of the delivery's speed, Balasubramanian et al. 2015 (0 is smoothest).
     tip_lateral_m, tip_lateral_sd_m : float or None
-        Where the tip met the ball, left of where it lay at the rest at the ball.
+        Where the tip met the ball, left of where it lay at the rest at the ball, along the
+        horizontal left of the cue's frame at that rest. Taken as the turn of the cue since that
+        rest times the tip's distance from the bridge hand, which is taken to stand still.
     tip_vertical_m, tip_vertical_sd_m : float or None
         The same upwards.
     yaw_rad, pitch_rad, twist_rad : float or None
@@ -102,7 +104,8 @@ class Stroke:
     follow_through_m : float
         Way from the touch to where the cue stood still.
     stillness_m_s2 : float or None
-        Standard deviation of the acceleration over the half second after that.
+        Standard deviation of the acceleration over the quarter second after that, all axes
+        together.
     feathers : int
         Practice swings between settling at the ball and the final backswing.
     feather_period_s : float or None

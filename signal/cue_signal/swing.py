@@ -6,22 +6,11 @@ import numpy as np
 
 from cue_sensors.samples import FloatArray
 from cue_signal.axis import CueAxis
+from cue_signal.drift import ADDRESS_GAP_SD_M, AfterHit, AtBall, Speed, after_hit, solve_speed
 from cue_signal.phases import Phases, find_phases
 from cue_signal.rest import Rest
 from cue_signal.standing import Standing, judge_rests
-from cue_signal.strapdown import (
-    ADDRESS_GAP_SD_M,
-    LOOK_BACK_S,
-    AfterHit,
-    AtBall,
-    Path,
-    Speed,
-    after_hit,
-    best_reference,
-    gyro_bias_rad_s,
-    solve_speed,
-    strapdown,
-)
+from cue_signal.strapdown import LOOK_BACK_S, Path, best_reference, gyro_bias_rad_s, strapdown
 from cue_signal.tilt import GUESSES_RAD_M2, with_guess, without_leak
 from cue_signal.windows import Window
 

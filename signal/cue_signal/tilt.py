@@ -17,7 +17,8 @@ import numpy as np
 
 from cue_sensors.samples import FloatArray
 from cue_signal.attitude import GRAVITY_M_S2
-from cue_signal.strapdown import LEAK_TRAVEL_M, Leak, Path, Speed
+from cue_signal.drift import Speed
+from cue_signal.strapdown import LEAK_TRAVEL_M, Leak, Path
 from cue_signal.windows import Window
 
 SLOPE_SD_RAD_M = 0.05

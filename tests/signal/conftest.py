@@ -13,10 +13,6 @@ from cue_sensors.samples import Mounting, Samples
 GRAVITY_M_S2 = 9.81
 DENSE_HZ = 16000.0
 MOUNT = Rotation.from_rotvec([0.4, -0.9, 1.3])
-CUE_AXIS = tuple(MOUNT.apply([1.0, 0.0, 0.0]).tolist())
-MOUNTING = Mounting(
-    cue_axis=CUE_AXIS, cue_axis_sd_rad=0.005, sensor_from_butt_m=0.3, cue_length_m=1.45
-)
 TILT_RAD = 0.05
 
 
@@ -92,20 +88,20 @@ def make(
     force = GRAVITY_M_S2 * up + along[:, None] * np.array([1.0, 0.0, 0.0])
     rng = np.random.default_rng(seed)
     force = mount.apply(force) + noise_m_s2 * rng.standard_normal((len(picks), 3))
-    clipped = (np.abs(force) >= range_m_s2).any(axis=1)
+    clipped = np.any(np.abs(force) >= range_m_s2, axis=1)
     rate = 0.002 * rng.standard_normal((len(picks), 3)) + np.array([0.004, -0.003, 0.002])
     samples = Samples(
         time_s=picks / DENSE_HZ,
         specific_force_m_s2=np.clip(force, -range_m_s2, range_m_s2),
         angular_rate_rad_s=rate if has_gyroscope else None,
-        is_clipped=clipped,
+        is_clipped=np.asarray(clipped, dtype=np.bool_),
         rate_hz=rate_hz,
     )
     axis = mount.apply([1.0, 0.0, 0.0])
     late = [late_share * v / (d - 0.06 + late_share * 0.06) for v, d in strokes]
     return Made(
         samples,
-        Mounting(tuple(axis.tolist()), 0.005, 0.3, 1.45),
+        Mounting((float(axis[0]), float(axis[1]), float(axis[2])), 0.005, 0.3, 1.45),
         tuple(hits),
         tuple(speed for speed, _ in strokes),
         tuple(late),

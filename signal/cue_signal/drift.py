@@ -1,0 +1,303 @@
+"""Speed along the cue with the drift taken out, as one weighted least-squares problem.
+
+The raw integrals carry an unknown start, an error of the gravity reference, its slow change, and
+without a gyroscope the gravity that leaks in as the cue tilts with its travel. Rests (no speed),
+the tip's return to the ball (no net travel but the gap left at address) and the speed left after
+the hit (tied to the speed before by momentum) are observations of these. The solution brings its
+covariance with it.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from cue_sensors.samples import FloatArray
+from cue_signal.integrals import running_integral
+from cue_signal.rest import Rest
+from cue_signal.strapdown import LEAK_TRAVEL_M, REST_SPEED_SD_M_S, Path
+from cue_signal.windows import Window
+
+ADDRESS_GAP_M = 0.015
+ADDRESS_GAP_SD_M = 0.012
+"""How far the tip lies off the ball at address: common practice, no source."""
+TRAVEL_ROUNDS = 2
+UNRESTED_SPEED_SD_M_S = 0.3
+"""Gravity reference and start speed where no rest was found."""
+LOSS_SHARE = 0.31
+LOSS_SHARE_SD = 0.06
+"""Share of its speed that the cue loses: 22 to 41 % for cues of 16 to 21 oz and any offset up to
+half the ball's radius, from momentum and restitution at the tip."""
+AFTER_SD_M_S = 0.04
+BLOW_OVER_S = 0.02
+"""From the middle of the blow until it has rung out."""
+
+
+DRIFT_SD_M_S3 = 0.012
+"""Change of the gravity reference with time: a gyroscope's bias of 0.1 deg/s left over."""
+
+
+@dataclass(frozen=True)
+class AtBall:
+    """When the tip last lay at the ball before the final backswing.
+
+    Parameters
+    ----------
+    index : int
+        Sample at which it did.
+    sd_m : float
+        How closely: of its distance from the ball about the usual gap.
+    ahead_s, ahead_m : float
+        From the last sample clear of the blow to the touch: time, and travel beyond steady speed.
+    """
+
+    index: int
+    sd_m: float
+    ahead_s: float
+    ahead_m: float
+
+
+@dataclass(frozen=True)
+class AfterHit:
+    """What the rest after the follow-through tells about the speed just after the hit.
+
+    The speed lost to the ball ties it to the speed just before.
+
+    Parameters
+    ----------
+    first : int
+        First sample clear of the blow.
+    rest : Rest
+        The rest after the follow-through.
+    leak_m_s : float
+        Speed that the change of the cue's tilt adds between the two, without a gyroscope.
+    sd_m_s : float
+        How closely the speed after the hit is known by it.
+    back_m_s, ahead_m_s : float
+        Change of speed from the touch to ``first``, and from the last clear sample to the touch,
+        without the blow.
+    """
+
+    first: int
+    rest: Rest
+    leak_m_s: float
+    sd_m_s: float
+    back_m_s: float
+    ahead_m_s: float
+
+    def row(self, basis_speed: FloatArray, hit_index: int) -> FloatArray:
+        """Return what raw speeds or drift terms add to (1 - share) before - after."""
+        span = slice(self.rest.start, self.rest.stop)
+        after = basis_speed[self.first] - basis_speed[span].mean(axis=0)
+        row: FloatArray = np.asarray((1.0 - LOSS_SHARE) * basis_speed[hit_index] - after)
+        return row
+
+    def constant_m_s(self) -> float:
+        """Return the part of the same that no drift term changes."""
+        return (1.0 - LOSS_SHARE) * self.ahead_m_s + self.back_m_s + self.leak_m_s
+
+
+@dataclass(frozen=True, eq=False)
+class Speed:
+    """Speed and travel along the cue with the drift taken out, valid before the hit.
+
+    Parameters
+    ----------
+    speed_m_s, travel_m : ndarray, shape (n,)
+        Travel counts from the ball: 0 at the hit.
+    accel_m_s2 : ndarray, shape (n,)
+        Axial acceleration, drift taken out.
+    basis_speed, basis_travel, basis_accel : ndarray, shape (n, q)
+        What one unit of each drift term adds.
+    covariance : ndarray, shape (q, q)
+        Of the drift terms.
+    """
+
+    speed_m_s: FloatArray
+    travel_m: FloatArray
+    accel_m_s2: FloatArray
+    basis_speed: FloatArray
+    basis_travel: FloatArray
+    basis_accel: FloatArray
+    covariance: FloatArray
+
+    def accel_sd_m_s2(self, index: int) -> float:
+        """Return the standard uncertainty that drift leaves in the acceleration at a sample."""
+        row = self.basis_accel[index]
+        return float(np.sqrt(max(row @ self.covariance @ row, 0.0)))
+
+    def speed_sd_m_s(self, index: int) -> float:
+        """Return the standard uncertainty of the speed at a sample."""
+        row = self.basis_speed[index]
+        return float(np.sqrt(max(row @ self.covariance @ row, 0.0)))
+
+    def travel_sd_m(self, first: int, last: int) -> float:
+        """Return the standard uncertainty of the travel between two samples."""
+        row = self.basis_travel[last] - self.basis_travel[first]
+        return float(np.sqrt(max(row @ self.covariance @ row, 0.0)))
+
+
+def solve_speed(
+    window: Window,
+    path: Path,
+    rests: list[Rest],
+    hit_index: int,
+    *,
+    ball: AtBall | None,
+    after: AfterHit | None,
+) -> Speed:
+    """Return speed and travel along the cue before the hit.
+
+    Parameters
+    ----------
+    window, path : Window, Path
+        Samples and raw motion.
+    rests : list of Rest
+        Rests before the hit, to be taken as no speed.
+    hit_index : int
+        Last sample clear of the blow.
+    ball : AtBall or None
+        When the tip lay at the ball, None where that is not known.
+    after : AfterHit or None
+        What the rest after the stroke tells, None where there is none.
+
+    Returns
+    -------
+    Speed
+        With the covariance of its drift terms.
+    """
+    speed = _solve_once(window, path, rests, hit_index, ball, after, np.zeros(len(window)))
+    if path.turn_rad is None:
+        # the leak depends on the travel it bends
+        for _ in range(TRAVEL_ROUNDS):
+            speed = _solve_once(window, path, rests, hit_index, ball, after, speed.travel_m)
+    return speed
+
+
+def _solve_once(
+    window: Window,
+    path: Path,
+    rests: list[Rest],
+    hit_index: int,
+    ball: AtBall | None,
+    after: AfterHit | None,
+    travel_m: FloatArray,
+) -> Speed:
+    """Return the speed with drift shapes from a first idea of the travel."""
+    raw_speed = running_integral(path.axial_m_s2, window.time_s)
+    raw_travel = running_integral(raw_speed, window.time_s)
+    shapes, prior_sd = _drift_shapes(window, path, travel_m, hit_index)
+    basis_speed = running_integral(shapes, window.time_s)
+    basis_speed[:, 0] = 1.0
+    basis_travel = running_integral(basis_speed, window.time_s)
+    known = _observations(raw_speed, raw_travel, basis_speed, basis_travel, rests, hit_index, ball)
+    if after is not None:
+        value = float(after.row(raw_speed, hit_index)) + after.constant_m_s()
+        known.append((after.row(basis_speed, hit_index), value, after.sd_m_s))
+    drift, covariance = _least_squares(known, prior_sd)
+    travel = raw_travel - basis_travel @ drift
+    return Speed(
+        speed_m_s=raw_speed - basis_speed @ drift,
+        travel_m=travel - travel[hit_index],
+        accel_m_s2=path.axial_m_s2 - shapes @ drift,
+        basis_speed=basis_speed,
+        basis_travel=basis_travel,
+        basis_accel=shapes,
+        covariance=covariance,
+    )
+
+
+def after_hit(
+    window: Window, path: Path, rest: Rest | None, *, hit_index: int, peak: int, ahead_s: float
+) -> AfterHit | None:
+    """Return what the rest after the follow-through tells.
+
+    Parameters
+    ----------
+    window, path : Window, Path
+        Samples and raw motion.
+    rest : Rest or None
+        First rest after the hit.
+    hit_index, peak : int
+        Last sample clear of the blow; its middle.
+    ahead_s : float
+        From hit_index to the touch.
+
+    Returns
+    -------
+    AfterHit or None
+        None without a rest.
+    """
+    if rest is None:
+        return None
+    first = min(peak + window.n_samples(BLOW_OVER_S, at_least=4), rest.start)
+    lasted_s = float(window.time_s[rest.start] - window.time_s[first])
+    left_over = float(path.axial_m_s2[rest.start : rest.stop].mean())
+    early = float(path.axial_m_s2[first : first + window.n_samples(0.03, at_least=2)].mean())
+    late = float(path.axial_m_s2[max(0, hit_index - 1) : hit_index + 1].mean())
+    back = early * (float(window.time_s[first] - window.time_s[hit_index]) - ahead_s)
+    span = slice(first, (rest.start + rest.stop) // 2)
+    gone = -float(np.trapezoid(path.axial_m_s2[span], window.time_s[span]))
+    leak = -0.5 * left_over * lasted_s
+    before = abs(gone - back - leak) / (1.0 - LOSS_SHARE)
+    slack = np.hypot(AFTER_SD_M_S + 0.5 * abs(leak), LOSS_SHARE_SD * before)
+    return AfterHit(first, rest, leak, float(slack), back, late * ahead_s)
+
+
+def _drift_shapes(
+    window: Window, path: Path, travel_m: FloatArray, hit_index: int
+) -> tuple[FloatArray, FloatArray]:
+    """Return what may lie on the axial acceleration, shape (n, q), and its prior sizes.
+
+    The first column is nothing: it stands for the unknown speed at the start.
+    """
+    reference = path.reference
+    middle = hit_index if reference is None else (reference.start + reference.stop) // 2
+    start_sd = UNRESTED_SPEED_SD_M_S if reference is None else 100.0
+    n = len(window)
+    columns = [np.zeros(n), np.ones(n), window.time_s - window.time_s[middle]]
+    sizes = [start_sd, path.gravity_sd_m_s2, DRIFT_SD_M_S3]
+    if path.turn_rad is None:
+        way = np.clip(travel_m - travel_m[middle], -0.6, 0.6) / LEAK_TRAVEL_M
+        columns += [way, way**2]
+        sizes += [path.leak.slope_sd_m_s2, path.leak.curve_sd_m_s2]
+    return np.column_stack(columns), np.array(sizes)
+
+
+def _observations(
+    raw_speed: FloatArray,
+    raw_travel: FloatArray,
+    basis_speed: FloatArray,
+    basis_travel: FloatArray,
+    rests: list[Rest],
+    hit_index: int,
+    ball: AtBall | None,
+) -> list[tuple[FloatArray, float, float]]:
+    """Return (row of the drift terms, value seen, standard deviation) of all that is known."""
+    known = [
+        (
+            basis_speed[rest.start : rest.stop].mean(axis=0),
+            float(raw_speed[rest.start : rest.stop].mean()),
+            REST_SPEED_SD_M_S,
+        )
+        for rest in rests
+    ]
+    if ball is not None:
+        ahead = basis_speed[hit_index] * ball.ahead_s
+        row = basis_travel[hit_index] - basis_travel[ball.index] + ahead
+        way = float(raw_travel[hit_index] - raw_travel[ball.index])
+        way += float(raw_speed[hit_index]) * ball.ahead_s + ball.ahead_m - ADDRESS_GAP_M
+        known.append((row, way, ball.sd_m))
+    return known
+
+
+def _least_squares(
+    known: list[tuple[FloatArray, float, float]], prior_sd: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return drift terms and their covariance."""
+    information = np.diag(prior_sd**-2.0)
+    pull = np.zeros(len(prior_sd))
+    for row, value, sd in known:
+        information += np.outer(row, row) / sd**2
+        pull += row * (value / sd**2)
+    covariance: FloatArray = np.asarray(np.linalg.inv(information), dtype=np.float64)
+    return covariance @ pull, covariance

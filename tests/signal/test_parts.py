@@ -1,0 +1,151 @@
+import numpy as np
+import pytest
+from scipy import signal
+
+from cue_signal.axis import Hint, agree, bridge_distance_m
+from cue_signal.feathers import count_feathers
+from cue_signal.integrals import running_integral
+from cue_signal.phases import find_phases
+from cue_signal.smear import CONTACT_S, smear_table
+from cue_signal.smoothness import spectral_arc_length
+from cue_signal.spikes import find_spikes
+from cue_signal.strapdown import weighted_median
+from cue_signal.windows import even_times_s, mark_plateaus, typical_period_s
+
+
+def test_arc_length_agrees_with_the_published_formula_by_direct_sums():
+    # Balasubramanian et al. 2015, equations 6 to 8: V(f) by its definition, cut where it last
+    # reaches 5 % below 10 Hz, and the arc by the distances of neighbouring points
+    rate_hz, time_s = 100.0, np.arange(60) / 100.0
+    speed = np.sin(np.pi * time_s / 0.6) ** 2 + 0.1 * np.sin(2 * np.pi * 5.0 * time_s) ** 2
+    n_bins = 64 * 16
+    frequency = [k * rate_hz / n_bins for k in range(n_bins) if k * rate_hz / n_bins <= 10.0]
+    size = [abs(np.sum(speed * np.exp(-2j * np.pi * f * time_s))) for f in frequency]
+    part = [value / size[0] for value in size]
+    last = max(k for k, value in enumerate(part) if value >= 0.05)
+    arc = sum(
+        np.hypot((frequency[k] - frequency[k - 1]) / frequency[last], part[k] - part[k - 1])
+        for k in range(1, last + 1)
+    )
+    assert spectral_arc_length(speed, rate_hz=rate_hz) == pytest.approx(-arc, rel=1e-9)
+
+
+def test_a_jerky_delivery_is_less_smooth_than_a_smooth_one():
+    time_s = np.arange(100) / 200.0
+    smooth = np.sin(np.pi * time_s / 0.5)
+    jerky = smooth + 0.4 * np.sin(2.0 * np.pi * 6.0 * time_s)
+    assert spectral_arc_length(jerky, rate_hz=200.0) < spectral_arc_length(smooth, rate_hz=200.0)
+
+
+def test_arc_length_needs_two_samples():
+    with pytest.raises(ValueError, match="at least 2 samples, not 1"):
+        spectral_arc_length(np.ones(1), rate_hz=100.0)
+
+
+def test_smeared_blow_is_what_a_filter_makes_of_it():
+    # the table's closed form against scipy's filter run on a dense blow; 0.25 is in the family
+    period_s, dense_hz = 0.005, 400000.0
+    table = smear_table(period_s)
+    lag_s = np.arange(0.0, 0.04, 1.0 / dense_hz)
+    blow = np.where(lag_s < CONTACT_S, np.sin(np.pi * lag_s / CONTACT_S), 0.0)
+    blow /= blow.sum() / dense_hz
+    sections = signal.butter(2, 0.25 / period_s, fs=dense_hz, output="sos")
+    truth = np.asarray(signal.sosfilt(sections, blow))
+    at = np.linspace(0.0, 0.03, 61)
+    shapes, passed = table.at(np.tile(at, (len(table.delay_s), 1)))
+    error = np.abs(shapes - np.interp(at, lag_s, truth)).max(axis=1)
+    assert error.min() < 0.02 * np.max(truth)
+    best = int(np.argmin(error))
+    # the delay of this filter at low frequency: sqrt(2) / (2 pi cutoff)
+    assert table.delay_s[best] == pytest.approx(np.sqrt(2.0) / (2.0 * np.pi * 50.0), rel=1e-6)
+    assert passed[best, -1] == pytest.approx(1.0, abs=0.01)
+
+
+def test_a_spike_is_found_where_it_is_and_as_large_as_it_is():
+    rate_hz, force = 200.0, np.zeros((400, 3))
+    force[150] = [-60.0, 0.0, 0.0]
+    force[151] = [-40.0, 0.0, 0.0]
+    found = find_spikes(force, period_s=1.0 / rate_hz)
+    assert len(found.index) == 1
+    assert abs(int(found.index[0]) - 150) <= 1
+    assert found.change_m_s[0] == pytest.approx([-0.5, 0.0, 0.0])
+
+
+def test_a_slow_brake_is_no_spike():
+    time_s = np.arange(400) / 200.0
+    brake = -20.0 * np.exp(-0.5 * ((time_s - 1.0) / 0.15) ** 2)
+    assert len(find_spikes(brake[:, None], period_s=0.005, is_loss=True).index) == 0
+
+
+def test_running_integral_of_a_line_is_exact_on_uneven_steps():
+    time_s = np.array([0.0, 0.1, 0.15, 0.4, 1.0])
+    total = running_integral(2.0 * time_s, time_s)
+    assert total == pytest.approx(time_s**2)
+    assert running_integral(np.column_stack([time_s, time_s]), time_s)[-1] == pytest.approx(0.5)
+
+
+def test_phases_of_a_swing_of_straight_lines():
+    time_s = np.arange(0.0, 2.0, 0.005)
+    # still to 0.5 s, back at up to 0.4 m/s, still from 1.1 to 1.4 s, forward at 4 m/s^2
+    speed = np.interp(time_s, [0.5, 0.8, 1.1, 1.4, 2.0], [0.0, -0.4, 0.0, 0.0, 2.4])
+    phases = find_phases(time_s, speed, running_integral(speed, time_s))
+    assert phases is not None
+    assert phases.backswing_start_s == pytest.approx(0.5 + 0.02 / 0.4 * 0.3, abs=1e-6)
+    assert phases.pause_start_s == pytest.approx(1.1 - 0.05 / 0.4 * 0.3, abs=1e-6)
+    assert phases.delivery_start_s == pytest.approx(1.4 + 0.05 / 4.0, abs=1e-6)
+
+
+def test_a_push_without_a_backswing_has_no_phases():
+    time_s = np.arange(0.0, 1.0, 0.01)
+    assert find_phases(time_s, time_s, 0.5 * time_s**2) is None
+
+
+def test_feathers_are_counted_and_timed():
+    rate_hz, time_s = 200.0, np.arange(0.0, 5.0, 0.005)
+    # four ways back and forward of 0.9 s, 0.12 m
+    swing = np.where(time_s < 3.6, -0.06 * (1.0 - np.cos(2 * np.pi * time_s / 0.9)), 0.0)
+    accel = np.gradient(np.gradient(swing, time_s), time_s)
+    count, period_s = count_feathers(accel, rate_hz=rate_hz, stop_index=900)
+    assert count == 4
+    assert period_s == pytest.approx(0.9, abs=0.05)
+
+
+def test_most_hints_decide_the_axis_and_one_odd_one_does_not():
+    true = np.array([0.6, 0.0, 0.8])
+    rng = np.random.default_rng(1)
+    near = [true + 0.02 * rng.standard_normal(3) for _ in range(12)]
+    hints = [Hint(d / np.linalg.norm(d), 1.0, 0.01) for d in near]
+    hints.append(Hint(np.array([0.0, 1.0, 0.0]), 5.0, 0.01))
+    found = agree(hints)
+    assert found is not None
+    direction, sd_rad = found
+    assert np.arccos(direction @ true) < 3.0 * sd_rad
+    assert sd_rad == pytest.approx(0.012, abs=0.004)
+    assert agree([]) is None
+
+
+def test_the_bridge_lies_a_hand_behind_the_tip():
+    assert bridge_distance_m(1.2) == pytest.approx(0.95)
+    assert bridge_distance_m(None) == pytest.approx(0.95)
+
+
+def test_weighted_median_is_the_middle_of_the_weight():
+    values = np.array([[1.0, 5.0], [2.0, 1.0], [9.0, 3.0]])
+    assert weighted_median(values, np.array([1.0, 1.0, 1.0])) == pytest.approx([2.0, 3.0])
+    assert weighted_median(values, np.array([1.0, 1.0, 9.0])) == pytest.approx([9.0, 3.0])
+
+
+def test_rounded_stamps_are_evened_and_gaps_kept():
+    true = np.concatenate([np.arange(100), np.arange(110, 200)]) / 812.3
+    even = even_times_s(np.round(true, 4), np.array([100]))
+    # rounding to 0.1 ms leaves errors up to 0.05 ms, a line through a hundred of them far less
+    assert np.abs(even - true).max() < 2e-5
+    assert typical_period_s(np.round(true, 4), fallback_s=1.0) == pytest.approx(1 / 812.3, rel=2e-3)
+
+
+def test_a_repeated_end_value_is_clipping_and_a_single_peak_is_not():
+    force = np.zeros((50, 3))
+    force[10:14, 1] = 78.45
+    force[30, 0] = -60.0
+    marked = mark_plateaus(force)
+    assert np.flatnonzero(marked).tolist() == [10, 11, 12, 13]
