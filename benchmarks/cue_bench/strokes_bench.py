@@ -160,7 +160,9 @@ def table_of(scores: Sequence[tuple[str, Score]]) -> Table:
         "backswing mm",
         "pause ms",
     ):
-        table.add_column(name, justify="left" if name == "sensor" else "right")
+        table.add_column(
+            name, justify="left" if name == "sensor" else "right", no_wrap=name == "sensor"
+        )
     for name, s in scores:
         table.add_row(
             name,
@@ -207,7 +209,7 @@ def _inside(error: np.ndarray, sd: np.ndarray) -> float:
 )
 def main(rates: str, ranges: str, seeds: str, strokes: int, broad: Path | None) -> None:
     """Print the table of strokes found and measured."""
-    console = Console(width=150)
+    console = Console(width=170)
     scores: list[tuple[str, Score]] = []
     apart: list[Pair] = []
     for rate in map(float, rates.split(",")):
@@ -224,7 +226,7 @@ def main(rates: str, ranges: str, seeds: str, strokes: int, broad: Path | None) 
                     )
                     name = (
                         f"{rate:.0f} Hz, {accel_range:.0f} g, "
-                        f"{'gyroscope' if has_gyroscope else 'accelerometer alone'}, "
+                        f"{'gyro' if has_gyroscope else 'accel alone'}, "
                         f"axis {'known' if is_axis_known else 'unknown'}"
                     )
                     apart += [pair for pair in pairs if pair.is_hard]
