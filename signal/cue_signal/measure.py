@@ -33,6 +33,9 @@ LEVEL_M_S2 = 1.0
 FADED_SHARE = 0.7
 FADED_LOSS = 0.2
 """A swing that has lost so much of its peak speed must lose this share at once to be a hit."""
+DOUBT_SHARE, DOUBT_SDS = 0.05, 3.0
+"""The blow and the rest after it may differ in the speed lost by this share of the tip's speed
+besides the blow's own uncertainty, times so many standard deviations."""
 FEW_SAMPLES = 8
 ACCEL_SD_M_S2 = 0.03
 ACCEL_TILT_SD_M_S2 = 0.1
@@ -58,11 +61,14 @@ class Measured:
         What this hit tells about the sensor's filter.
     direction : ndarray, shape (3,)
         Direction of the sensor's motion at the hit, in the sensor's frame.
+    is_rest_after_doubtful : bool
+        Whether the speed that the rest after the hit leaves is not the one that the blow left.
     """
 
     stroke: Stroke
     filter_log_evidence: FloatArray
     direction: FloatArray
+    is_rest_after_doubtful: bool
 
 
 def measure(
@@ -99,6 +105,29 @@ def measure(
     end = rest_at_end(window)
     if end is not None and not any(rest.stop > end.start for rest in rests):
         rests.append(end)
+    found = _account(window, axis, mounting, filter_log_prior, rests, peak)
+    before = [rest for rest in rests if rest.start <= peak + 2]
+    if len(before) == len(rests) or not _is_rest_after_doubtful(found):
+        return found
+    # a gentle follow-through is as quiet as a rest: the blow alone has to tell
+    alone = _account(window, axis, mounting, filter_log_prior, before, peak)
+    return alone if isinstance(alone, Measured) else found
+
+
+def _is_rest_after_doubtful(found: Measured | Rejected) -> bool:
+    """Return whether the rest after the hit may have been a movement that was taken for one."""
+    return found.is_rest_after_doubtful if isinstance(found, Measured) else True
+
+
+def _account(
+    window: Window,
+    axis: CueAxis,
+    mounting: Mounting,
+    filter_log_prior: FloatArray | None,
+    rests: list[Rest],
+    peak: int,
+) -> Measured | Rejected:
+    """Return the stroke as one account of the rests has it."""
     swing = find_swing(
         window, axis, rests, peak, bridge_m=bridge_distance_m(mounting.sensor_to_tip_m)
     )
@@ -122,7 +151,14 @@ def measure(
     is_faded = tip_speed < FADED_SHARE * stroke.peak_speed_m_s
     if is_faded and fit.lost_m_s < FADED_LOSS * tip_speed:
         return Rejected("the swing had faded before it, and little was lost at once")
-    return Measured(stroke, fit.filter_log_evidence, _direction(window, swing, axis))
+    off_m_s = abs(share * tip_speed - fit.lost_m_s)
+    doubt_m_s = float(np.hypot(fit.lost_sd_m_s, DOUBT_SHARE * tip_speed))
+    return Measured(
+        stroke=stroke,
+        filter_log_evidence=fit.filter_log_evidence,
+        direction=_direction(window, swing, axis),
+        is_rest_after_doubtful=off_m_s > DOUBT_SDS * doubt_m_s,
+    )
 
 
 def _lost_share(fit: HitFit, follow: Follow, tip_speed: float) -> float:
