@@ -36,6 +36,8 @@ FADED_LOSS = 0.2
 DOUBT_SHARE, DOUBT_SDS = 0.05, 3.0
 """The blow and the rest after it may differ in the speed lost by this share of the tip's speed
 besides the blow's own uncertainty, times so many standard deviations."""
+UNRESTED_SD_M_S = 0.25
+"""Without a rest before, zero speed is a guess: worst errors of made strokes are twice this."""
 FEW_SAMPLES = 8
 ACCEL_SD_M_S2 = 0.03
 ACCEL_TILT_SD_M_S2 = 0.1
@@ -314,6 +316,8 @@ def _speed_sd_m_s(
         axis.sd_rad**2 * tip_speed,
         swing.speed_spread_m_s,
     ]
+    if StrokeFlag.NO_REST_BEFORE in flags:
+        causes.append(UNRESTED_SD_M_S)
     if StrokeFlag.GAP in flags or StrokeFlag.CLIPPED_DELIVERY in flags:
         causes.append(_missing_m_s(window, swing, anchor))
     return float(np.sqrt(np.sum(np.square(causes))))
