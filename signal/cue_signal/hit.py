@@ -54,8 +54,6 @@ class HitFit:
     smooth_log_odds, ends_log_odds : float
         Natural logarithm of how much better a hit explains the samples than a smooth swing, and
         than a push that ends without a loss of speed.
-    filter_log_evidence : ndarray, shape (k,)
-        Log evidence of each filter of the family.
     curve_s, curve_m_s2 : ndarray, shape (m,)
         The delivery's acceleration from the anchor to the touch, on sample times.
     """
@@ -72,20 +70,17 @@ class HitFit:
     lost_sd_m_s: float
     smooth_log_odds: float
     ends_log_odds: float
-    filter_log_evidence: FloatArray
     curve_s: FloatArray
     curve_m_s2: FloatArray
 
 
-def fit_hit(data: HitData, filter_log_prior: FloatArray | None = None) -> HitFit:
+def fit_hit(data: HitData) -> HitFit:
     """Return what the samples about a hit tell.
 
     Parameters
     ----------
     data : HitData
         Samples about the hit; at least four usable ones before it.
-    filter_log_prior : ndarray, shape (k,), optional
-        Log weight of each filter from earlier hits of the same sensor.
 
     Returns
     -------
@@ -106,25 +101,19 @@ def fit_hit(data: HitData, filter_log_prior: FloatArray | None = None) -> HitFit
         parts.append(part)
         no_loss.append(condition(data, grid.without_loss(), delivery, follow).log_evidence)
         plain.append(plain_evidence(data, delivery))
-    prior = table.log_prior if filter_log_prior is None else table.log_prior + filter_log_prior
     n_tried = np.log(len(parts) * grid.n_tried)
     hit = logsumexp([part.log_evidence for part in parts]) - n_tried
     return replace(
-        _mix(parts, grid, table, prior),
+        _mix(parts, grid, table),
         smooth_log_odds=float(hit - logsumexp(plain) + np.log(len(plain))),
         ends_log_odds=float(hit - logsumexp(no_loss) + n_tried),
     )
 
 
-def _mix(
-    parts: list[Posterior],
-    grid: TouchGrid,
-    table: SmearTable,
-    filter_log_prior: FloatArray,
-) -> HitFit:
+def _mix(parts: list[Posterior], grid: TouchGrid, table: SmearTable) -> HitFit:
     """Return the moments of the mixture over touch time, filter and smoothness."""
     evidence = np.stack([part.log_evidence for part in parts])
-    log_weight = evidence + filter_log_prior[grid.filter_index]
+    log_weight = evidence + table.log_prior[grid.filter_index]
     weight = np.exp(log_weight - logsumexp(log_weight))
     touch, touch_sd = _moments(weight, grid.touch_s + 0.0 * evidence, 0.0 * evidence)
     gain, gain_sd = _moments(
@@ -136,10 +125,6 @@ def _mix(
     lost, lost_sd = _moments(
         weight, np.stack([p.lost for p in parts]), np.stack([p.lost_var for p in parts])
     )
-    top = evidence.max(axis=0)
-    total = top + np.log(np.exp(evidence - top).sum(axis=0))
-    per_filter = np.full(len(table.delay_s), -np.inf)
-    np.logaddexp.at(per_filter, grid.filter_index, total)
     end_s = float(np.sum(weight * grid.end_s))
     inside = parts[0].curve_s <= end_s
     return HitFit(
@@ -155,7 +140,6 @@ def _mix(
         lost_sd_m_s=lost_sd,
         smooth_log_odds=0.0,
         ends_log_odds=0.0,
-        filter_log_evidence=per_filter,
         curve_s=parts[0].curve_s[inside],
         curve_m_s2=np.einsum("sc,scm->m", weight, np.stack([p.curve for p in parts]))[inside],
     )

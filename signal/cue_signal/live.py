@@ -66,7 +66,6 @@ class StrokeFinder:
         self._axis = axis or axis_of(self._mounting)
         self._is_axis_fixed = self._axis is not None
         self._hints: list[Hint] = []
-        self._filter_log_weight: FloatArray | None = None
         self._buffer: Samples | None = None
         self._searched_s = -np.inf
         self._busy_until_s = -np.inf

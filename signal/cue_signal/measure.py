@@ -59,8 +59,6 @@ class Measured:
     ----------
     stroke : Stroke
         The measures.
-    filter_log_evidence : ndarray, shape (k,)
-        What this hit tells about the sensor's filter.
     direction : ndarray, shape (3,)
         Direction of the sensor's motion at the hit, in the sensor's frame.
     is_rest_after_doubtful : bool
@@ -68,7 +66,6 @@ class Measured:
     """
 
     stroke: Stroke
-    filter_log_evidence: FloatArray
     direction: FloatArray
     is_rest_after_doubtful: bool
 
@@ -78,7 +75,6 @@ def measure(
     about_s: float,
     axis: CueAxis,
     mounting: Mounting,
-    filter_log_prior: FloatArray | None = None,
 ) -> Measured | Rejected:
     """Return the stroke around a sudden loss of speed.
 
@@ -92,8 +88,6 @@ def measure(
         The cue in the sensor's frame.
     mounting : Mounting
         For the distance from sensor to tip.
-    filter_log_prior : ndarray, optional
-        What earlier hits told about the sensor's filter.
 
     Returns
     -------
@@ -107,25 +101,20 @@ def measure(
     end = rest_at_end(window)
     if end is not None and not any(rest.stop > end.start for rest in rests):
         rests.append(end)
-    found = _account(window, axis, mounting, filter_log_prior, rests, peak)
+    found = _account(window, axis, mounting, rests, peak)
     before = [rest for rest in rests if rest.start <= peak + 2]
-    if len(before) == len(rests) or not _is_rest_after_doubtful(found):
+    is_sure = isinstance(found, Measured) and not found.is_rest_after_doubtful
+    if is_sure or len(before) == len(rests):
         return found
     # a gentle follow-through is as quiet as a rest: the blow alone has to tell
-    alone = _account(window, axis, mounting, filter_log_prior, before, peak)
+    alone = _account(window, axis, mounting, before, peak)
     return alone if isinstance(alone, Measured) else found
-
-
-def _is_rest_after_doubtful(found: Measured | Rejected) -> bool:
-    """Return whether the rest after the hit may have been a movement that was taken for one."""
-    return found.is_rest_after_doubtful if isinstance(found, Measured) else True
 
 
 def _account(
     window: Window,
     axis: CueAxis,
     mounting: Mounting,
-    filter_log_prior: FloatArray | None,
     rests: list[Rest],
     peak: int,
 ) -> Measured | Rejected:
@@ -135,7 +124,7 @@ def _account(
     )
     if isinstance(swing, Rejected):
         return swing
-    fit = fit_hit(_hit_data(window, swing, peak), filter_log_prior)
+    fit = fit_hit(_hit_data(window, swing, peak))
     odds = min(fit.smooth_log_odds - LEAST_LOG_ODDS, fit.ends_log_odds - LEAST_ENDS_LOG_ODDS)
     if odds < 0.0:
         return Rejected(f"a swing without a hit explains it as well (log odds {odds:.1f})")
@@ -157,7 +146,6 @@ def _account(
     doubt_m_s = float(np.hypot(fit.lost_sd_m_s, DOUBT_SHARE * tip_speed))
     return Measured(
         stroke=stroke,
-        filter_log_evidence=fit.filter_log_evidence,
         direction=_direction(window, swing, axis),
         is_rest_after_doubtful=off_m_s > DOUBT_SDS * doubt_m_s,
     )
