@@ -10,6 +10,7 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -116,7 +117,7 @@ def demo(no_serve: bool, port: int | None) -> None:
     from cue_dashboard.demo import run_demo
 
     with tempfile.TemporaryDirectory(prefix="stunpace-demo-") as folder, _data_folder(folder):
-        run_demo(Path(folder), is_served=not no_serve, port=port)
+        run_demo(Path(folder), then=None if no_serve else partial(serve_pages, port=port))
 
 
 @cli.command()

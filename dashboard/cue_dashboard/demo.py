@@ -14,17 +14,15 @@ from cue_practice.log import PracticeLog
 from cue_recordings import data_folder
 
 
-def run_demo(folder: Path, *, is_served: bool, port: int | None) -> None:
-    """Load the shipped evening into a log in a folder, print it, and serve its pages.
+def run_demo(folder: Path, *, then: Callable[[PracticeLog], None] | None = None) -> None:
+    """Load the shipped evening into a log in a folder, and print its strokes and answers.
 
     Parameters
     ----------
     folder : Path
         Existing folder for the log, named so that no log of the player's own is ever taken.
-    is_served : bool
-        Whether to go on and serve the pages until interrupted.
-    port : int or None
-        Port of the pages; None takes the usual one, or a free one where that is busy.
+    then : callable, optional
+        What to do with the log while it is still there, for example serve its pages.
     """
     out = console()
     with PracticeLog(folder / "practice.sqlite") as log:
@@ -32,10 +30,8 @@ def run_demo(folder: Path, *, is_served: bool, port: int | None) -> None:
             load_evening(log, data_folder(), on_progress=on_progress)
         _print_strokes(log, out)
         _print_answers(log, out)
-        if is_served:
-            from cue_dashboard.cli import serve_pages
-
-            serve_pages(log, port=port)
+        if then is not None:
+            then(log)
 
 
 def _print_strokes(log: PracticeLog, out: Console) -> None:
@@ -55,8 +51,9 @@ def _print_answers(log: PracticeLog, out: Console) -> None:
             setup_id=question.setup.setup_id,
             player_id=question.player.player_id,
             tip_below_centre_m=question.tip_below_centre_m,
+            side_m=question.side_m,
         )
-        out.print(f"[bold]{question.words}[/bold]")
+        out.print(question.words, style="bold")
         for sentence in answer.words:
             out.print(f"  {sentence}")
 

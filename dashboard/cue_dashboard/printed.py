@@ -19,9 +19,12 @@ PIPE_WIDTH_COLUMNS = 160
 
 
 def console() -> Console:
-    """Return a console that never wraps a table when its output is piped."""
-    shown = Console(highlight=False)
-    return shown if shown.is_terminal else Console(highlight=False, width=PIPE_WIDTH_COLUMNS)
+    """Return a console that never wraps a table when its output is piped.
+
+    Names of files and players are shown as they are: brackets in them are no markup.
+    """
+    width = None if Console().is_terminal else PIPE_WIDTH_COLUMNS
+    return Console(highlight=False, markup=False, width=width)
 
 
 def stroke_json(stroke: Stroke) -> dict[str, Any]:
