@@ -159,7 +159,7 @@ class LiveSession:
         """
         with self._lock:
             if self._thread is not None:
-                raise ValueError("a live session is started only once; make a new one")
+                raise ValueError("the live session was started before; make a new one")
             self._state = LiveState.STARTING
             self._thread = threading.Thread(target=self._run, name="live session", daemon=True)
         self._thread.start()
