@@ -21,6 +21,7 @@ from cue_practice.errors import PracticeError
 from cue_practice.log import PracticeLog
 from cue_practice.store import now_utc
 from cue_practice.tables import Base, UtcDateTime
+from cue_practice.whole_file import whole_file
 
 FORMAT = "stunpace-log/1"
 _ROWS_AT_ONCE = 500
@@ -46,19 +47,8 @@ def write_backup(log: PracticeLog, path: str | Path) -> int:
     PracticeError
         If the file cannot be written.
     """
-    file = Path(path)
-    partial = file.with_name(file.name + ".partial")
-    try:
-        with partial.open("w", encoding="utf-8") as stream, log._read() as session:
-            n_rows = _write(session, stream)
-        partial.replace(file)
-    except OSError as error:
-        if partial.is_file():
-            partial.unlink()
-        raise PracticeError(
-            f"The backup cannot be written to {file}: {error.strerror}. Choose another place."
-        ) from error
-    return n_rows
+    with whole_file(path, "backup") as stream, log._read() as session:
+        return _write(session, stream)
 
 
 def restore_backup(log: PracticeLog, path: str | Path) -> int:

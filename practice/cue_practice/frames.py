@@ -5,9 +5,9 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from cue_practice.errors import PracticeError
 from cue_practice.rows import MEASURES
 from cue_practice.views import Point, Series, Shot
+from cue_practice.whole_file import whole_file
 
 if TYPE_CHECKING:
     from cue_practice.log import PracticeLog
@@ -54,15 +54,8 @@ def write_csv(frame: pd.DataFrame, path: str | Path) -> None:
     PracticeError
         If it cannot be written.
     """
-    file = Path(path)
-    partial = file.with_name(file.name + ".partial")
-    try:
-        partial.write_text(csv_text(frame), encoding="utf-8", newline="")
-        partial.replace(file)
-    except OSError as error:
-        raise PracticeError(
-            f"The table cannot be written to {file}: {error.strerror}. Choose another place."
-        ) from error
+    with whole_file(path, "table", newline="") as stream:
+        stream.write(csv_text(frame))
 
 
 def csv_text(frame: pd.DataFrame) -> str:

@@ -14,13 +14,13 @@ from jinja2 import Environment, PackageLoader
 
 from cue_practice.answer import answer_for
 from cue_practice.control import pace_control
-from cue_practice.errors import PracticeError
 from cue_practice.grades import Grade
 from cue_practice.inference import PaceAnswer
 from cue_practice.log import PracticeLog
 from cue_practice.paces import SAME_PLACE_M
 from cue_practice.trade_words import height_words, side_words
 from cue_practice.views import Point, Shot
+from cue_practice.whole_file import whole_file
 from cue_table.ball import BALL_RADIUS_M
 from cue_table.setup import SetUp
 
@@ -128,15 +128,8 @@ def write_page(page: str, path: str | Path) -> None:
     PracticeError
         If it cannot be written.
     """
-    file = Path(path)
-    partial = file.with_name(file.name + ".partial")
-    try:
-        partial.write_text(page, encoding="utf-8")
-        partial.replace(file)
-    except OSError as error:
-        raise PracticeError(
-            f"The page cannot be written to {file}: {error.strerror}. Choose another place."
-        ) from error
+    with whole_file(path, "page") as stream:
+        stream.write(page)
 
 
 def _environment() -> Environment:

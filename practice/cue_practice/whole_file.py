@@ -1,0 +1,45 @@
+"""Files that are either there whole or not at all."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TextIO
+
+from cue_practice.errors import PracticeError
+
+
+@contextmanager
+def whole_file(path: str | Path, what: str, *, newline: str | None = None) -> Iterator[TextIO]:
+    """Give a stream for a file that takes the place of an older one once it is whole.
+
+    Parameters
+    ----------
+    path : str or Path
+        Where to.
+    what : str
+        What is written, for the message, for example ``"backup"``.
+    newline : str, optional
+        As in :func:`open`.
+
+    Yields
+    ------
+    TextIO
+        To write UTF-8 text to.
+
+    Raises
+    ------
+    PracticeError
+        If it cannot be written; an older file is untouched and no part is left behind.
+    """
+    file = Path(path)
+    partial = file.with_name(file.name + ".partial")
+    try:
+        with partial.open("w", encoding="utf-8", newline=newline) as stream:
+            yield stream
+        partial.replace(file)
+    except OSError as error:
+        if partial.is_file():
+            partial.unlink()
+        raise PracticeError(
+            f"The {what} cannot be written to {file}: {error.strerror}. Choose another place."
+        ) from error
