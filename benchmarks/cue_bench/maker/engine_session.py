@@ -10,16 +10,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from cue_bench.maker.distractors import play_distractor
 from cue_bench.maker.draw import draw_session
 from cue_bench.maker.engine import Engine, Grip, Track
 from cue_bench.maker.engine_measure import measure_track
 from cue_bench.maker.packets import send
 from cue_bench.maker.sensor import in_sensor_frame, take_felt
-from cue_bench.maker.session import recording_of, truth_of
+from cue_bench.maker.session import play_scenes, recording_of, truth_of
 from cue_bench.maker.settings import Scene, SessionSettings, StrokePlan
 from cue_bench.maker.stage import Stage
-from cue_bench.maker.strokes import StrokeMarks, play_stroke
+from cue_bench.maker.strokes import StrokeMarks
 from cue_bench.maker.truth import SessionTruth, StrokeTruth
 from cue_sensors.samples import Recording
 
@@ -101,15 +100,7 @@ def make_engine_session(
     settings = dataclasses.replace(settings, dense_rate_hz=ENGINE_RATE_HZ)
     stage_rng, sensor_rng, radio_rng = np.random.default_rng(seed).spawn(3)
     stage = Stage(settings, stage_rng)
-    stage.wait(1.0)
-    marks: list[StrokeMarks] = []
-    others: list[tuple[str, float, float]] = []
-    for scene in settings.scenes:
-        if isinstance(scene, StrokePlan):
-            marks.append(play_stroke(stage, scene, is_hit=False))
-        else:
-            others.append((scene.kind, *play_distractor(stage, scene)))
-    stage.wait(1.0)
+    marks, others = play_scenes(stage, settings, is_hit=False)
     engine = Engine(settings, stage.motion, grip or Grip())
     felt, strokes = _play(engine, marks, stage.now_s)
 

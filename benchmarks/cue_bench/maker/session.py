@@ -79,15 +79,7 @@ def make_session(settings: SessionSettings, seed: int) -> MadeSession:
     """
     stage_rng, sensor_rng, radio_rng = np.random.default_rng(seed).spawn(3)
     stage = Stage(settings, stage_rng)
-    stage.wait(1.0)
-    marks: list[StrokeMarks] = []
-    others: list[tuple[str, float, float]] = []
-    for scene in settings.scenes:
-        if isinstance(scene, StrokePlan):
-            marks.append(play_stroke(stage, scene))
-        else:
-            others.append((scene.kind, *play_distractor(stage, scene)))
-    stage.wait(1.0)
+    marks, others = play_scenes(stage, settings)
     taken = take_samples(stage.motion, stage.now_s, settings, sensor_rng)
     sent = send(taken, settings, radio_rng)
     made = MadeSession(
@@ -100,6 +92,39 @@ def make_session(settings: SessionSettings, seed: int) -> MadeSession:
         settings=settings,
     )
     return dataclasses.replace(made, truth=_truth(made, others, sent, seed))
+
+
+def play_scenes(
+    stage: Stage, settings: SessionSettings, *, is_hit: bool = True
+) -> tuple[list[StrokeMarks], list[tuple[str, float, float]]]:
+    """Play all scenes of a session, with a moment before and after.
+
+    Parameters
+    ----------
+    stage : Stage
+        Where the cue moves.
+    settings : SessionSettings
+        The scenes, in order.
+    is_hit : bool
+        Whether the hits are played too; an engine makes its own.
+
+    Returns
+    -------
+    marks : list of StrokeMarks
+        Of the strokes.
+    others : list of (kind, start, stop)
+        The distractors, in true seconds.
+    """
+    marks: list[StrokeMarks] = []
+    others: list[tuple[str, float, float]] = []
+    stage.wait(1.0)
+    for scene in settings.scenes:
+        if isinstance(scene, StrokePlan):
+            marks.append(play_stroke(stage, scene, is_hit=is_hit))
+        else:
+            others.append((scene.kind, *play_distractor(stage, scene)))
+    stage.wait(1.0)
+    return marks, others
 
 
 def true_offset_s(settings: SessionSettings) -> float:
