@@ -12,6 +12,9 @@ from cue_dashboard.units import PaceUnit
 _WHERE = "where"
 _LINKS = "links"
 
+N_ON_PHONE = 4
+"""Links that fit beside one another under a thumb; the first ones of the list."""
+
 
 def layout() -> dmc.MantineProvider:
     """Return the frame of all pages."""
@@ -43,15 +46,23 @@ def not_found() -> html.Div:
     )
 
 
-def links(path: str | None) -> html.Ul:
-    """Return the links to the pages, the current one marked."""
-    return html.Ul(
-        className="pages",
-        children=[
-            html.Li(_link(href, long, short, is_here=href == path))
-            for (href, long), short in zip(words.NAV, words.NAV_SHORT, strict=True)
-        ],
-    )
+def links(path: str | None) -> list[html.Ul]:
+    """Return the links to the pages, the current one marked: in a row, and as a phone has them.
+
+    A phone has room for a few; the others fold out above them. The style sheet shows one of the
+    two lists and hides the other, from screen readers as well.
+    """
+    named = zip(words.NAV, words.NAV_SHORT, strict=True)
+    all_links = [(href, long, short) for (href, long), short in named]
+    row = [html.Li(_link(href, long, is_here=href == path)) for href, long, _ in all_links]
+    bar = [
+        html.Li(_link(href, short, is_here=href == path))
+        for href, _, short in all_links[:N_ON_PHONE]
+    ]
+    return [
+        html.Ul(row, className="pages pages-row"),
+        html.Ul([*bar, html.Li(_more(all_links[N_ON_PHONE:], path))], className="pages pages-bar"),
+    ]
 
 
 def register(app: dash.Dash) -> None:
@@ -65,10 +76,17 @@ def register(app: dash.Dash) -> None:
     )
 
 
-def _link(href: str, long: str, short: str, *, is_here: bool) -> dmc.Anchor:
-    """Return one link; a phone shows the short word."""
-    both = [html.Span(long, className="long"), html.Span(short, className="short")]
-    return dmc.Anchor(both, href=href, unstyled=True, **aria(current="page" if is_here else None))
+def _link(href: str, word: str, *, is_here: bool) -> dmc.Anchor:
+    """Return one link."""
+    return dmc.Anchor(word, href=href, unstyled=True, **aria(current="page" if is_here else None))
+
+
+def _more(others: list[tuple[str, str, str]], path: str | None) -> html.Details:
+    """Return the links that a phone folds away; on another page they are folded again."""
+    items = [html.Li(_link(href, long, is_here=href == path)) for href, long, _ in others]
+    here = next((short for href, _, short in others if href == path), None)
+    summary = html.Summary(here or words.NAV_MORE, className="here" if here else "")
+    return html.Details([summary, html.Ul(items)], className="more", key=path or "")
 
 
 def _display_switches() -> list[dmc.SegmentedControl | dmc.ColorSchemeToggle]:

@@ -6,10 +6,10 @@ import dash
 import pytest
 from dash.development.base_component import Component
 
+from cue_dashboard import app as dashboard
 from cue_dashboard import ids, shell, words
-from cue_dashboard.pages import at_table, log_page, pace_page, strokes_page
 
-PAGES = (at_table, strokes_page, pace_page, log_page)
+PAGES = dashboard._PAGES
 EACH_PAGE = pytest.mark.parametrize("page", PAGES, ids=lambda page: page.PATH)
 
 
@@ -94,13 +94,13 @@ def test_pages_of_the_navigation_are_the_pages_there_are():
     assert [href for href, _ in words.NAV] == [page.PATH for page in PAGES]
 
 
-def test_the_current_page_is_marked_for_screen_readers():
-    marked = [
-        item.children.href
-        for item in shell.links("/pace").children
-        if getattr(item.children, "aria-current", None) == "page"
-    ]
-    assert marked == ["/pace"]
+@EACH_PAGE
+def test_every_page_is_marked_once_in_the_row_and_once_on_a_phone(page):
+    for places in shell.links(page.PATH):
+        anchors = [one for one in places._traverse() if hasattr(one, "href")]
+        assert [one.href for one in anchors] == [href for href, _ in words.NAV]
+        marked = [one.href for one in anchors if getattr(one, "aria-current", None) == "page"]
+        assert marked == [page.PATH]
 
 
 def test_two_dashboards_in_one_program_keep_their_own_logs(app, log, tmp_path):

@@ -23,6 +23,7 @@ NAV = (
 )
 NAV_SHORT = ("Table", "Strokes", "Pace", "Log")
 NAV_LABEL = "Pages"
+NAV_MORE = "More"
 SKIP_TO_CONTENT = "Skip to the page"
 UNIT_LABEL = "Unit of pace"
 SCHEME_LABEL = "Light or dark"
