@@ -23,6 +23,7 @@ __all__ = [
     "WhiteRun",
     "WhiteRuns",
     "landing_band_m_s",
+    "landing_bands_m_s",
     "middle_pace_m_s",
     "outcome",
     "outcomes",
@@ -262,16 +263,43 @@ def landing_band_m_s(
     Returns
     -------
     tuple of two floats or None
-        Softest and hardest tip speed, to about 1 %.
+        Softest and hardest tip speed, to about 1 %; the widest counted in ratios of pace.
     """
-    runs = _over_paces(setup, below_centre_m, side_m, conditions)
-    lands = runs_land(setup, runs)
+    bands = landing_bands_m_s(setup, below_centre_m, side_m, conditions)
+    return max(bands, key=lambda band: band[1] / band[0], default=None)
+
+
+def landing_bands_m_s(
+    setup: SetUp,
+    below_centre_m: float,
+    side_m: float = 0.0,
+    conditions: Conditions = DEFAULT_CONDITIONS,
+) -> tuple[tuple[float, float], ...]:
+    """Return every unbroken band of paces that land, the softest first.
+
+    More than one means that the white can come to rest in the area on two ways, for example short
+    of a cushion and back off it: the right result is then no single stretch of pace.
+
+    Parameters
+    ----------
+    setup : SetUp
+        The position, with a landing area.
+    below_centre_m, side_m : float
+        Where the cue's axis passes, as in :func:`cue_table.tip.strike`.
+    conditions : Conditions
+        Cue, cloth, cushions and balls.
+
+    Returns
+    -------
+    tuple of pairs of floats
+        Softest and hardest tip speed of each, to about 1 %; empty if no pace lands.
+    """
+    lands = runs_land(setup, _over_paces(setup, below_centre_m, side_m, conditions))
     edges = np.flatnonzero(np.diff(np.concatenate([[0], lands.astype(np.int64), [0]])))
-    if edges.size == 0:
-        return None
-    starts, stops = edges[::2], edges[1::2]
-    widest = int(np.argmax(stops - starts))
-    return float(PACE_GRID_M_S[starts[widest]]), float(PACE_GRID_M_S[stops[widest] - 1])
+    return tuple(
+        (float(PACE_GRID_M_S[start]), float(PACE_GRID_M_S[stop - 1]))
+        for start, stop in zip(edges[::2], edges[1::2], strict=True)
+    )
 
 
 def _over_paces(

@@ -17,6 +17,7 @@ from cue_table.motion import run_out
 from cue_table.setup import FULL_SIZE, SetUp, TableSize
 from cue_table.shot import (
     landing_band_m_s,
+    landing_bands_m_s,
     outcome,
     outcomes,
     path_m,
@@ -194,6 +195,22 @@ def test_outcome_orders_by_pace_about_the_band_that_lands():
     assert outcomes(SIDE, runs).tolist() == [-1, -1, 0, 1, 1]
     words = [outcome(SIDE, play(SIDE, float(pace), below_centre_m=LOW_M)) for pace in paces]
     assert words == ["too_little", "too_little", "right", "too_much", "too_much"]
+
+
+def test_two_separate_bands_of_pace_are_told_apart():
+    # A strip that the white crosses on its way to the side cushion and again on its way back.
+    strip = replace(SIDE, landing_area_m=((0.2, 2.2), (0.75, 2.2), (0.75, 3.4), (0.2, 3.4)))
+    # Beyond 5 m/s the white rushes about the table and lands here and there.
+    bands = [band for band in landing_bands_m_s(strip, LOW_M) if band[0] < 5.0]
+    assert len(bands) == 2
+    (_, first_stop), (second_start, _) = bands
+    assert first_stop < second_start
+    for low, high in bands:
+        middle = play(strip, float(np.sqrt(low * high)), below_centre_m=LOW_M)
+        assert strip.lands(middle.stop_m)
+    between = play(strip, float(np.sqrt(first_stop * second_start)), below_centre_m=LOW_M)
+    assert not strip.lands(between.stop_m)
+    assert landing_band_m_s(strip, LOW_M) in bands
 
 
 def test_outcome_falls_back_on_dead_stun_where_nothing_lands():
