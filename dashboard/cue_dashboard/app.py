@@ -4,16 +4,18 @@ import dash
 
 from cue_dashboard import shell, theme, words
 from cue_dashboard.desk import Desk, LiveSource, Rehearsable, put_desk
+from cue_dashboard.door import put_door
 from cue_dashboard.pages import (
     at_table,
     log_add,
     log_page,
     pace_page,
+    share_page,
     strokes_page,
     table_actions,
     table_show,
 )
-from cue_dashboard.security import guard
+from cue_dashboard.security import CSRF_COOKIE, CSRF_HEADER, guard
 from cue_practice.log import PracticeLog
 
 _INDEX = """<!DOCTYPE html>
@@ -33,7 +35,7 @@ _INDEX = """<!DOCTYPE html>
 </html>
 """
 
-_PAGES = (at_table, strokes_page, pace_page, log_page)
+_PAGES = (at_table, strokes_page, pace_page, log_page, share_page)
 
 
 def create_app(
@@ -69,6 +71,8 @@ def create_app(
         update_title="",
         serve_locally=True,
         suppress_callback_exceptions=True,
+        csrf_token_name=CSRF_COOKIE,
+        csrf_header_name=CSRF_HEADER,
         index_string=_INDEX.replace("VARIABLES", theme.style_sheet()).replace(
             "NEEDS_SCRIPT", words.NEEDS_SCRIPT
         ),
@@ -78,6 +82,7 @@ def create_app(
         ],
     )
     put_desk(app.server, Desk(log, live_source=live_source, recordings=recordings))
+    put_door(app)
     for page in _PAGES:
         dash.register_page(
             page.__name__, path=page.PATH, title=f"{page.TITLE} · {words.NAME}", layout=page.layout

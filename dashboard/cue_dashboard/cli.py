@@ -122,12 +122,23 @@ def demo(no_serve: bool, port: int | None) -> None:
 
 @cli.command()
 @click.option("--port", type=click.IntRange(0, 65535), default=DEFAULT_PORT, show_default=True)
-def serve(port: int) -> None:
-    """Open your practice log as pages on this computer only (127.0.0.1)."""
+@click.option(
+    "--share",
+    is_flag=True,
+    help="Also let in a device on your network, by a link that works once.",
+)
+@click.option(
+    "--share-port",
+    type=click.IntRange(0, 65535),
+    default=0,
+    help="Port for the network; a free one by default.",
+)
+def serve(port: int, share: bool, share_port: int) -> None:
+    """Open your practice log as pages on this computer only (127.0.0.1), unless --share is on."""
     from cue_practice.log import PracticeLog
 
     with PracticeLog() as log:
-        serve_pages(log, port=port)
+        serve_pages(log, port=port, share_port=share_port if share else None)
 
 
 @cli.command("to-csv")
@@ -148,7 +159,7 @@ def to_csv(file: Path, csv: Path) -> None:
     click.echo(f"{len(recording.samples)} samples written to {csv}.")
 
 
-def serve_pages(log: "PracticeLog", *, port: int | None) -> None:
+def serve_pages(log: "PracticeLog", *, port: int | None, share_port: int | None = None) -> None:
     """Serve the pages of a log on 127.0.0.1 until interrupted, and say where.
 
     Parameters
@@ -157,11 +168,18 @@ def serve_pages(log: "PracticeLog", *, port: int | None) -> None:
         An open log.
     port : int or None
         Where to listen; None takes the usual port, or a free one where that is busy.
+    share_port : int, optional
+        Where to let in devices of the network, 0 for a free port; nobody is let in if not given.
     """
     from cue_dashboard.app import create_app
+    from cue_dashboard.door import door_of
     from cue_dashboard.serve import serve as serve_app
 
     app = create_app(log)
+    if share_port is not None:
+        door = door_of(app.server)
+        door.open(port=share_port)
+        _say_link(door.link())
     if port is not None:
         serve_app(app, port=port, on_ready=_say_where)
         return
@@ -174,6 +192,17 @@ def serve_pages(log: "PracticeLog", *, port: int | None) -> None:
 def _say_where(url: str) -> None:
     """Tell the player where the pages are."""
     click.echo(f"Open {url} in a browser; Ctrl-C ends it.")
+
+
+def _say_link(link: str) -> None:
+    """Show the link for one device, as text and as a square for its camera."""
+    import io
+
+    import segno
+
+    square = io.StringIO()
+    segno.make(link, error="m").terminal(square, compact=True)
+    click.echo(f"{square.getvalue()}\nOne device on your network may open {link}")
 
 
 def main() -> None:

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from cue_dashboard.app import create_app
+from cue_dashboard.security import CSRF_COOKIE, CSRF_HEADER
 from cue_practice.grades import Grade
 from cue_practice.log import PracticeLog
 from cue_signal.stroke import Stroke, StrokeFlag, StrokeTrace
@@ -214,7 +215,11 @@ class Wire:
                 f"{touched}.{one['property']}" for one in callback["inputs"] if one["id"] == touched
             ],
         }
-        answer = self.app.server.test_client().post("/_dash-update-component", json=body)
+        client = self.app.server.test_client()
+        client.set_cookie(CSRF_COOKIE, "served", domain="localhost")
+        answer = client.post(
+            "/_dash-update-component", json=body, headers={CSRF_HEADER: "served"}
+        )
         assert answer.status_code in (200, 204), answer.get_data(as_text=True)
         return answer.get_json()["response"] if answer.status_code == 200 else {}
 

@@ -10,7 +10,8 @@ import urllib.request
 import pytest
 
 from cue_dashboard.errors import DashboardError, PortBusyError
-from cue_dashboard.serve import open_server, serve
+from cue_dashboard.listen import open_server
+from cue_dashboard.serve import serve
 
 PROGRAM = """
 import sys
@@ -40,7 +41,7 @@ def test_an_address_of_another_machine_is_refused_in_a_sentence(app):
 
 
 def test_the_page_is_there_when_the_address_is_said(app):
-    server = open_server(app, port=0)
+    server = open_server(app.server, port=0)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     try:

@@ -20,8 +20,9 @@ NAV = (
     ("/strokes", "Stroke by stroke"),
     ("/pace", "Pace and stun"),
     ("/log", "Log"),
+    ("/share", "Share"),
 )
-NAV_SHORT = ("Table", "Strokes", "Pace", "Log")
+NAV_SHORT = ("Table", "Strokes", "Pace", "Log", "Share")
 NAV_LABEL = "Pages"
 NAV_MORE = "More"
 SKIP_TO_CONTENT = "Skip to the page"
@@ -203,7 +204,7 @@ SPEED_HELP = (
 HIT_TITLE = "Into the ball"
 HIT_HELP = (
     "Acceleration over the last tenth of a second; the bar is its mean over the last 20 ms, "
-    "the shade twice its uncertainty."
+    "the shade twice its uncertainty. Between the dotted lines nobody would call it either."
 )
 ABOVE_TITLE = "Tip from above"
 ABOVE_HELP = "Dotted going back, solid coming through; the ring is where the tip met the ball."
@@ -233,10 +234,10 @@ FACT_DELIVERY = "Delivery"
 FACT_TEMPO = "Tempo, back to through"
 FACT_FOLLOW = "Follow-through"
 FACT_FEATHERS = "Feathers"
+FACT_RHYTHM = "One feather every"
 FACT_LATERAL = "Tip at the hit, sideways"
 FACT_VERTICAL = "Tip at the hit, up or down"
 FACT_STILL = "Shake after the hit"
-FEATHER_RHYTHM = "{n}, one every {period}\u00a0s"
 FLAGS_TITLE = "Mind"
 FLAGS_NONE = "Nothing to mind about this stroke."
 FLAG = {

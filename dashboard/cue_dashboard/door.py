@@ -1,0 +1,169 @@
+"""The way in from the local network: a second listener that is shut unless somebody opens it.
+
+The pages of this machine keep their own listener. What comes through this one is marked, so that
+the guard can ask it for a pass; who somebody is never hangs on the address he comes from.
+"""
+
+import socket
+import threading
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import dash
+import flask
+from waitress import wasyncore
+
+from cue_dashboard.errors import DashboardError
+from cue_dashboard.listen import open_server
+from cue_dashboard.sharing import Sharing
+
+CAME_THROUGH = "stunpace.door"
+"""Key in the environment of a request that came through the door."""
+JOIN_PATH = "/join"
+TOKEN_FIELD = "k"
+
+_CONFIG_KEY = "STUNPACE_DOOR"
+_NOWHERE = ("192.0.2.1", 9)
+"""An address of the range for documentation (RFC 5737); nothing is sent to it."""
+
+Application = Callable[[dict[str, Any], Any], Iterable[bytes]]
+
+
+class Door:
+    """Opens and shuts the way in from the local network.
+
+    Parameters
+    ----------
+    app : dash.Dash
+        What is shared.
+    """
+
+    def __init__(self, app: dash.Dash) -> None:
+        self._app = app
+        self._lock = threading.Lock()
+        self._is_shutting = threading.Event()
+        self._server: Any = None
+        self._thread: threading.Thread | None = None
+        self._host = ""
+        self.sharing = Sharing()
+
+    @property
+    def host(self) -> str:
+        """Return the address that the door listens on, empty while it is shut."""
+        return self._host
+
+    @property
+    def address(self) -> str:
+        """Return the door's address for a browser, empty while it is shut."""
+        server = self._server
+        return "" if server is None else f"http://{self._host}:{server.effective_port}"
+
+    def open(self, host: str | None = None, port: int = 0) -> str:
+        """Open the door and return its address; a door that is open stays as it is.
+
+        Parameters
+        ----------
+        host : str, optional
+            Address of this machine to listen on; its address on the local network if not given.
+        port : int
+            0 lets the system choose.
+
+        Raises
+        ------
+        PortBusyError, DashboardError
+            If this machine is on no network, or the port cannot be had.
+        """
+        with self._lock:
+            if self._server is None:
+                chosen = host or local_network_address()
+                connections: dict[int, Any] = {}
+                marked = mark_requests(self._app.server.wsgi_app)
+                self._server = open_server(marked, chosen, port, connections=connections)
+                self._host = chosen
+                self._is_shutting.clear()
+                self._thread = threading.Thread(
+                    target=self._serve, args=(self._server, connections), name="door", daemon=True
+                )
+                self._thread.start()
+            return self.address
+
+    def link(self) -> str:
+        """Return a new one-time link; the door must be open."""
+        if not self.address:
+            raise ValueError("the door is shut")
+        return f"{self.address}{JOIN_PATH}?{TOKEN_FIELD}={self.sharing.invite()}"
+
+    def shut(self) -> None:
+        """Shut the door and forget all guests; a door that is shut stays so."""
+        with self._lock:
+            self.sharing.remove_all()
+            if self._thread is not None:
+                self._is_shutting.set()
+                self._server.pull_trigger()  # wakes the loop
+                self._thread.join()
+            self._server, self._thread, self._host = None, None, ""
+
+    def _serve(self, server: Any, connections: dict[int, Any]) -> None:
+        """Answer until the door is shut, then hang up on everybody."""
+        try:
+            while not self._is_shutting.is_set():
+                wasyncore.loop(timeout=1.0, map=connections, use_poll=True, count=1)
+        finally:
+            server.task_dispatcher.shutdown(cancel_pending=True, timeout=1)
+            wasyncore.close_all(connections, ignore_all=True)
+
+
+def mark_requests(application: Application) -> Application:
+    """Return a WSGI application that marks what it passes on as come through the door."""
+
+    def marked(environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
+        return application({**environ, CAME_THROUGH: True}, start_response)
+
+    return marked
+
+
+def local_network_address() -> str:
+    """Return this machine's address on the network that it would reach others by.
+
+    Raises
+    ------
+    DashboardError
+        If it is on no network.
+    """
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(_NOWHERE)  # chooses the route; a datagram socket sends nothing here
+            address = str(probe.getsockname()[0])
+        except OSError:
+            address = ""
+    if not address or address.startswith("127."):
+        raise DashboardError(
+            "This computer is on no local network. "
+            "Join the wireless network that the phone is on, then share again."
+        )
+    return address
+
+
+def put_door(app: dash.Dash) -> Door:
+    """Give an app its door, shut."""
+    door = Door(app)
+    app.server.config[_CONFIG_KEY] = door
+    return door
+
+
+def door_of(server: flask.Flask) -> Door:
+    """Return the door of a server that `put_door` was called for."""
+    found = server.config[_CONFIG_KEY]
+    if not isinstance(found, Door):
+        raise TypeError("the dashboard was made without create_app")
+    return found
+
+
+def door() -> Door:
+    """Return the door of the dashboard that is answering just now."""
+    return door_of(flask.current_app)
+
+
+def came_through_door() -> bool:
+    """Return whether the request that is being answered came from another device."""
+    return bool(flask.request.environ.get(CAME_THROUGH))

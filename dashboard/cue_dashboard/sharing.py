@@ -1,0 +1,148 @@
+"""Who may use the pages from another device: one-time links, guests, and how often they may ask.
+
+Nothing here is written down: a guest is known until he is removed, sharing ends, or the program
+does. Only digests of links and passes are kept, so that nothing in memory lets anyone in.
+"""
+
+import hashlib
+import secrets
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+
+from limits import RateLimitItem, RateLimitItemPerMinute, RateLimitItemPerSecond
+from limits.storage import MemoryStorage
+from limits.strategies import FixedWindowRateLimiter
+
+LINK_LASTS_S = 600.0
+"""How long an unused link lets somebody in."""
+N_RANDOM_BYTES = 32
+MAX_LABEL_LETTERS = 60
+
+PER_GUEST = RateLimitItemPerSecond(60)
+"""A page that listens asks about fifteen times a second; two open tabs still fit."""
+PER_STRANGER = RateLimitItemPerSecond(5)
+JOINS = RateLimitItemPerMinute(10)
+
+
+@dataclass(frozen=True)
+class Guest:
+    """A device that was let in.
+
+    Parameters
+    ----------
+    guest_id : int
+        Counts up from 1.
+    label : str
+        What the device says it is.
+    joined_utc, seen_utc : datetime
+        When it was let in, and when it last asked for something.
+    """
+
+    guest_id: int
+    label: str
+    joined_utc: datetime
+    seen_utc: datetime
+
+
+class Sharing:
+    """Links and guests; safe to use from many threads.
+
+    Parameters
+    ----------
+    clock : callable, optional
+        Seconds on a clock that nobody sets.
+    """
+
+    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
+        self._clock = clock
+        self._lock = threading.Lock()
+        self._link: tuple[bytes, float] | None = None
+        self._guests: dict[bytes, Guest] = {}
+        self._n_joined = 0
+        self._limiter = FixedWindowRateLimiter(MemoryStorage())
+
+    def invite(self) -> str:
+        """Return a token that lets one device in within ten minutes; an older one is void."""
+        token = secrets.token_urlsafe(N_RANDOM_BYTES)
+        with self._lock:
+            self._link = (_digest(token), self._clock() + LINK_LASTS_S)
+        return token
+
+    def link_left_s(self) -> float:
+        """Return how many seconds the newest link still works, 0 if it does not."""
+        with self._lock:
+            return 0.0 if self._link is None else max(self._link[1] - self._clock(), 0.0)
+
+    def join(self, token: str, label: str) -> str | None:
+        """Let a device in, once.
+
+        Parameters
+        ----------
+        token : str
+            From the link.
+        label : str
+            What the device says it is; cut short.
+
+        Returns
+        -------
+        str or None
+            The pass that the device shows from now on, None if the link does not work.
+        """
+        with self._lock:
+            if self._link is None or self._clock() > self._link[1]:
+                return None
+            if not secrets.compare_digest(self._link[0], _digest(token)):
+                return None
+            self._link = None
+            self._n_joined += 1
+            guest_pass = secrets.token_urlsafe(N_RANDOM_BYTES)
+            now = datetime.now(UTC)
+            guest = Guest(self._n_joined, label[:MAX_LABEL_LETTERS], now, now)
+            self._guests[_digest(guest_pass)] = guest
+            return guest_pass
+
+    def guest(self, guest_pass: str | None) -> Guest | None:
+        """Return the guest with this pass, None if there is none, and note that he was here."""
+        if not guest_pass:
+            return None
+        key = _digest(guest_pass)
+        with self._lock:
+            known = self._guests.get(key)
+            if known is not None:
+                known = self._guests[key] = replace(known, seen_utc=datetime.now(UTC))
+            return known
+
+    def guests(self) -> tuple[Guest, ...]:
+        """Return all guests, the first to come first."""
+        with self._lock:
+            return tuple(sorted(self._guests.values(), key=lambda one: one.guest_id))
+
+    def remove(self, guest_id: int) -> None:
+        """Let a guest in no more; one who is not there is no error."""
+        with self._lock:
+            self._guests = {k: g for k, g in self._guests.items() if g.guest_id != guest_id}
+
+    def remove_all(self) -> None:
+        """Let nobody in any more, and make the link void."""
+        with self._lock:
+            self._guests, self._link = {}, None
+
+    def may_ask(self, rule: RateLimitItem, who: str) -> bool:
+        """Count a request, and return whether it is within the rule.
+
+        Parameters
+        ----------
+        rule : RateLimitItem
+            `PER_GUEST`, `PER_STRANGER` or `JOINS`.
+        who : str
+            Whose requests are counted together.
+        """
+        return self._limiter.hit(rule, who)
+
+
+def _digest(secret: str) -> bytes:
+    """Return what is kept of a secret."""
+    return hashlib.sha256(secret.encode()).digest()

@@ -1,0 +1,52 @@
+"""What is said about sharing the pages with another device."""
+
+TITLE = "Share"
+INTRO = "Put the pages on the phone in your pocket: strokes still arrive at this computer."
+START = "Share on this network"
+STOP = "Stop sharing"
+NEW_LINK = "New link"
+OFF = "Not shared. Only this computer can open the pages."
+ON = "Shared on your network at {address}."
+LINK_TITLE = "Link for one device"
+LINK_HELP = "Point the phone's camera at the square, or type the link. It lets one device in."
+LINK_LEFT = "Works once, for another {minutes} min."
+LINK_SPENT = "This link has been used or has run out."
+QR_ALT = "The link as a square to point a camera at"
+GUESTS_TITLE = "Devices that were let in"
+NO_GUESTS = "None yet."
+GUEST = "Device"
+GUEST_SEEN = "Last here"
+GUEST_REMOVE = "Remove"
+GUEST_REMOVE_WHICH = "Remove {label}"
+SEEN_NOW = "just now"
+SEEN_MINUTES = "{minutes} min ago"
+CAUTIONS_TITLE = "Before you share"
+CAUTIONS = (
+    "A device that was let in can see the whole log and tap results, as you can.",
+    "What goes over the network is not encrypted: share at home or on a club's own network, "
+    "not on a public one.",
+    "Sharing ends when you stop it here or end the program; every device then needs a new link.",
+    "Browsers keep a phone's screen awake and speak only on encrypted pages or on the computer "
+    "itself; on a shared phone set its screen to stay on.",
+)
+ONLY_HERE = "Sharing is switched on the computer that runs stunpace."
+
+JOIN_TITLE = "Open stunpace on this device"
+JOIN_TEXT = "The practice log of the computer that made this link opens here."
+JOIN_BUTTON = "Open"
+NOT_LET_IN_TITLE = "This device is not let in"
+NOT_LET_IN_TEXT = (
+    "Its link has been used, has run out, or sharing was stopped. "
+    "Ask for a new link at the computer that runs stunpace, page Share."
+)
+TOO_OFTEN_TITLE = "Too many requests"
+TOO_OFTEN_TEXT = "Wait a second, then load the page again."
+
+DEVICES = (("iPad", "a tablet"), ("Tablet", "a tablet"), ("Mobi", "a phone"))
+"""Signs of a kind of device in what browsers call themselves."""
+OTHER_DEVICE = "a computer"
+
+
+def device(user_agent: str) -> str:
+    """Return what to call a device by what its browser says it is."""
+    return next((name for sign, name in DEVICES if sign in user_agent), OTHER_DEVICE)

@@ -1,0 +1,331 @@
+"""Sharing on the local network: nobody gets anything without a link, and each link lets one in."""
+
+import concurrent.futures
+import re
+import urllib.error
+import urllib.request
+
+import pytest
+from flask.testing import FlaskClient
+
+from cue_dashboard.door import CAME_THROUGH, door_of, local_network_address
+from cue_dashboard.errors import DashboardError, PortBusyError
+from cue_dashboard.ids import share as ids
+from cue_dashboard.joining import PASS_COOKIE
+from cue_dashboard.security import CSRF_COOKIE, CSRF_HEADER
+from cue_dashboard.sharing import JOINS, LINK_LASTS_S, PER_GUEST, PER_STRANGER, Sharing
+
+HOST = "127.0.0.2"
+"""Stands for an address on the network; it is this machine's own all the same."""
+WRITE = "/_dash-update-component"
+PHONE = "Mozilla/5.0 (Linux) Mobile"
+
+
+class Clock:
+    """A clock that the test moves."""
+
+    def __init__(self):
+        self.now_s = 0.0
+
+    def __call__(self):
+        return self.now_s
+
+
+class Outside(FlaskClient):
+    """A client that calls this machine by its address on the network."""
+
+    def open(self, *args, **kwargs):
+        return super().open(*args, **{"base_url": f"http://{HOST}"} | kwargs)
+
+
+@pytest.fixture
+def door(app):
+    """Return the dashboard's door, open, and shut again afterwards."""
+    found = door_of(app.server)
+    found.open(HOST)
+    yield found
+    found.shut()
+
+
+@pytest.fixture
+def outside(app, door):
+    """Return a client that comes through the door, as another device does."""
+    app.server.test_client().get("/")  # Dash sets itself up at the first request
+    client = Outside(app.server)
+    client.environ_base[CAME_THROUGH] = True
+    client.environ_base["HTTP_USER_AGENT"] = PHONE
+    client.environ_base["REMOTE_ADDR"] = "127.0.0.3"
+    return client
+
+
+def token_of(link):
+    return link.partition("?k=")[2]
+
+
+def join(client, door):
+    return client.post("/join", data={"k": token_of(door.link())})
+
+
+# links and guests
+
+
+def test_a_link_lets_one_device_in_and_no_second():
+    sharing = Sharing()
+    token = sharing.invite()
+    first = sharing.join(token, "a phone")
+    assert sharing.guest(first).label == "a phone"
+    assert sharing.join(token, "another") is None
+
+
+def test_a_link_runs_out():
+    clock = Clock()
+    sharing = Sharing(clock)
+    token = sharing.invite()
+    clock.now_s = LINK_LASTS_S + 1
+    assert sharing.link_left_s() == 0
+    assert sharing.join(token, "late") is None
+
+
+def test_a_new_link_makes_the_older_one_void():
+    sharing = Sharing()
+    older = sharing.invite()
+    newer = sharing.invite()
+    assert sharing.join(older, "a phone") is None
+    assert sharing.join(newer, "a phone") is not None
+
+
+@pytest.mark.parametrize("guess", ["", "x", "k" * 43, "é", "\x00"])
+def test_a_guess_lets_nobody_in_and_leaves_the_link_good(guess):
+    sharing = Sharing()
+    token = sharing.invite()
+    assert sharing.join(guess, "guess") is None
+    assert sharing.join(token, "a phone") is not None
+
+
+def test_one_guest_is_removed_and_the_other_stays():
+    sharing = Sharing()
+    passes = [sharing.join(sharing.invite(), name) for name in ("first", "second")]
+    sharing.remove(1)
+    assert sharing.guest(passes[0]) is None
+    assert sharing.guest(passes[1]).label == "second"
+
+
+def test_of_many_who_use_a_link_at_once_one_gets_in():
+    sharing = Sharing()
+    token = sharing.invite()
+    with concurrent.futures.ThreadPoolExecutor(16) as pool:
+        got = list(pool.map(lambda k: sharing.join(token, str(k)), range(64)))
+    assert sum(one is not None for one in got) == 1
+
+
+def test_no_secret_is_kept_as_it_is():
+    sharing = Sharing()
+    token = sharing.invite()
+    guest_pass = sharing.join(token, "a phone")
+    kept = repr(vars(sharing))
+    assert token not in kept
+    assert guest_pass not in kept
+
+
+# through the guard
+
+
+@pytest.mark.parametrize(
+    "path", ["/", "/log", "/share", "/_dash-layout", "/_dash-dependencies", "/assets/stunpace.js"]
+)
+def test_a_stranger_gets_nothing_but_words(outside, path):
+    answer = outside.get(path)
+    assert answer.status_code == 403
+    assert b"new link" in answer.data
+    assert b"Orla" not in answer.data
+
+
+@pytest.mark.parametrize("given", [None, "", "wrong", "a" * 3000])
+def test_a_wrong_pass_is_no_pass(outside, given):
+    if given is not None:
+        outside.set_cookie(PASS_COOKIE, given, domain=HOST)
+    assert outside.get("/").status_code == 403
+    assert outside.post(WRITE, json={}).status_code == 403
+
+
+def test_looking_at_a_link_does_not_use_it_up(outside, door):
+    link = door.link()
+    for _ in range(2):
+        answer = outside.get(link.removeprefix(door.address))
+        assert answer.status_code == 200
+    assert outside.post("/join", data={"k": token_of(link)}).status_code == 303
+
+
+def test_a_link_opens_the_pages_once_tapped(outside, door):
+    answer = join(outside, door)
+    assert answer.headers["Location"] == "/"
+    cookie = next(c for c in answer.headers.getlist("Set-Cookie") if c.startswith(PASS_COOKIE))
+    assert "HttpOnly" in cookie
+    assert "SameSite=Strict" in cookie
+    assert outside.get("/").status_code == 200
+    assert door.sharing.guests()[0].label == "a phone"
+
+
+def test_a_pass_is_marked_secure_where_the_connection_is(app, outside, door):
+    answer = outside.post("/join", data={"k": token_of(door.link())}, base_url=f"https://{HOST}")
+    cookie = next(c for c in answer.headers.getlist("Set-Cookie") if c.startswith(PASS_COOKIE))
+    assert "Secure" in cookie
+
+
+def test_html_in_a_link_is_shown_as_text(outside):
+    page = outside.get("/join?k=%22%3E%3Cscript%3Ealert(1)%3C/script%3E").get_data(as_text=True)
+    assert "<script>alert" not in page
+
+
+def test_a_removed_guest_is_out_at_once(outside, door):
+    join(outside, door)
+    door.sharing.remove(1)
+    assert outside.get("/").status_code == 403
+
+
+def test_a_guest_cannot_write_without_the_token_of_a_page_of_ours(outside, door):
+    join(outside, door)
+    outside.get("/")
+    assert outside.post(WRITE, json={}).status_code == 403
+    assert outside.post(WRITE, json={}, headers={CSRF_HEADER: "guess"}).status_code == 403
+    served = outside.get_cookie(CSRF_COOKIE, domain=HOST).value
+    assert outside.post(WRITE, json={}, headers={CSRF_HEADER: served}).status_code != 403
+
+
+def test_this_machine_s_pages_need_the_token_too(app):
+    client = app.server.test_client()
+    assert client.post(WRITE, json={}).status_code == 403
+    client.get("/")
+    served = client.get_cookie(CSRF_COOKIE).value
+    assert client.post(WRITE, json={}, headers={CSRF_HEADER: served}).status_code != 403
+
+
+def test_another_site_s_page_cannot_write_as_a_guest(outside, door):
+    join(outside, door)
+    outside.get("/")
+    served = outside.get_cookie(CSRF_COOKIE, domain=HOST).value
+    headers = {CSRF_HEADER: served, "Origin": "http://elsewhere.example"}
+    assert outside.post(WRITE, json={}, headers=headers).status_code == 403
+
+
+@pytest.mark.parametrize("name", ["elsewhere.example", "127.0.0.1", "localhost"])
+def test_the_door_answers_to_its_own_address_only(outside, door, name):
+    join(outside, door)
+    assert outside.get("/", headers={"Host": name}).status_code == 400
+
+
+def test_a_guest_sees_no_switch(outside, door):
+    join(outside, door)
+    outside.get("/")
+    headers = {CSRF_HEADER: outside.get_cookie(CSRF_COOKIE, domain=HOST).value}
+    body = {
+        "output": f"..{ids.CHANGED}.data...{ids.FAULT}.children...{ids.LINK}.children..",
+        "outputs": [
+            {"id": ids.CHANGED, "property": "data"},
+            {"id": ids.FAULT, "property": "children"},
+            {"id": ids.LINK, "property": "children"},
+        ],
+        "inputs": [
+            {"id": ids.START, "property": "n_clicks"},
+            {"id": ids.STOP, "property": "n_clicks", "value": 1},
+            {"id": ids.NEW_LINK, "property": "n_clicks"},
+        ],
+        "changedPropIds": [f"{ids.STOP}.n_clicks"],
+    }
+    answer = outside.post(WRITE, json=body, headers=headers)
+    assert b"Sharing is switched on the computer" in answer.data
+    assert door.address
+    assert len(door.sharing.guests()) == 1
+
+
+def test_who_guesses_links_is_slowed_down(outside):
+    answers = [outside.post("/join", data={"k": "guess"}).status_code for _ in range(30)]
+    assert answers.count(403) <= JOINS.amount
+    assert answers[-1] == 429
+
+
+def test_a_thousand_requests_at_once_are_refused_and_the_own_pages_stay_quick(app, outside, door):
+    answers = [outside.get("/").status_code for _ in range(1000)]
+    # a flood that takes several seconds gets a few more refusals in words
+    assert answers.count(429) > 1000 - 200
+    assert 200 not in answers
+    assert app.server.test_client().get("/").status_code == 200
+
+
+def test_a_guest_s_flood_is_cut(outside, door):
+    join(outside, door)
+    answers = [outside.get("/_reload-hash").status_code for _ in range(PER_GUEST.amount * 6)]
+    assert 429 in answers
+    assert PER_STRANGER.amount < PER_GUEST.amount
+
+
+# the listener itself
+
+
+def test_a_device_on_the_network_is_asked_for_a_link_and_this_machine_is_not(app, door):
+    with pytest.raises(urllib.error.HTTPError) as refused:
+        urllib.request.urlopen(door.address + "/", timeout=30)
+    assert refused.value.code == 403
+    refused.value.close()
+    assert app.server.test_client().get("/").status_code == 200
+
+
+def test_a_shut_door_answers_nobody_and_opens_again(app):
+    door = door_of(app.server)
+    address = door.open(HOST)
+    assert door.open(HOST) == address
+    door.shut()
+    with pytest.raises(urllib.error.URLError):
+        urllib.request.urlopen(address + "/", timeout=5)
+    door.shut()
+    again = door.open(HOST)
+    with pytest.raises(urllib.error.HTTPError) as refused:
+        urllib.request.urlopen(again + "/", timeout=30)
+    refused.value.close()
+    door.shut()
+
+
+def test_a_port_that_is_taken_is_said_and_the_door_stays_shut(app, door):
+    port = int(door.address.rpartition(":")[2])
+    other = type(door)(app)
+    with pytest.raises(PortBusyError):
+        other.open(HOST, port)
+    assert other.address == ""
+
+
+def test_a_shut_door_has_no_link(app):
+    with pytest.raises(ValueError, match="shut"):
+        door_of(app.server).link()
+
+
+def test_a_machine_without_network_says_so(monkeypatch):
+    def refuse(*_):
+        raise OSError("Network is unreachable")
+
+    monkeypatch.setattr("socket.socket.connect", refuse)
+    with pytest.raises(DashboardError, match="no local network"):
+        local_network_address()
+
+
+# the page
+
+
+def test_the_page_shows_the_link_and_who_came(app, wire, door):
+    shown = wire.fire(f"{ids.CHANGED}.data", (ids.NEW_LINK, 1))
+    square, text = shown[ids.LINK]["children"]
+    assert text["props"]["children"].startswith(door.address + "/join?k=")
+    assert square["props"]["src"].startswith("data:image/svg+xml")
+    door.sharing.join(token_of(text["props"]["children"]), "a phone")
+    listed = str(wire.fire(f"{ids.GUESTS}.children", (ids.TICK, 1)))
+    assert "1: a phone" in listed
+    assert re.search(r"Remove 1: a phone", listed)
+
+
+def test_the_switch_opens_and_shuts(app, wire, monkeypatch):
+    monkeypatch.setattr("cue_dashboard.door.local_network_address", lambda: HOST)
+    assert wire.fire(f"{ids.CHANGED}.data", (ids.START, 1))[ids.FAULT]["children"] == ""
+    assert door_of(app.server).address.startswith(f"http://{HOST}:")
+    state = wire.fire(f"{ids.STATE}.children", (ids.TICK, 1))
+    assert HOST in state[ids.STATE]["children"]
+    wire.fire(f"{ids.CHANGED}.data", (ids.STOP, 1))
+    assert door_of(app.server).address == ""
