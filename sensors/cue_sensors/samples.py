@@ -147,6 +147,9 @@ class Calibration:
         When it was measured.
     temperature_c : float or None
         Sensor temperature at that time, degrees Celsius.
+    accel_scale_sd : float or None
+        Relative standard uncertainty of a corrected force, gravity's own included; None where
+        it was not stated.
     """
 
     accel_bias_m_s2: tuple[float, float, float] = (0.0, 0.0, 0.0)
@@ -154,6 +157,7 @@ class Calibration:
     accel_matrix: tuple[float, ...] = (1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0)
     measured_utc: datetime | None = None
     temperature_c: float | None = None
+    accel_scale_sd: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
