@@ -90,8 +90,14 @@ class RecordingWriter:
         self._size = 0
         self._synced_s = time.monotonic()
         self._file: int | None = _create(self.path)
-        self._append(self._opening())
-        os.fsync(self._file)
+        try:
+            self._append(self._opening())
+            os.fsync(self._file)
+        except (RecordingError, OSError) as error:
+            self._abandon()
+            raise (
+                error if isinstance(error, RecordingError) else disk_error(self.path, error)
+            ) from error
 
     def __enter__(self) -> Self:
         """Return the writer."""
@@ -105,6 +111,14 @@ class RecordingWriter:
     ) -> None:
         """Close the recording."""
         self.close()
+
+    @property
+    def identity(self) -> tuple[int, int] | None:
+        """Return device and number of the file, None once it is closed."""
+        if self._file is None:
+            return None
+        opened = os.fstat(self._file)
+        return opened.st_dev, opened.st_ino
 
     def write(self, notification: bytes, arrival_utc_ns: int) -> None:
         """Append one notification; when this returns the operating system has it.
@@ -140,13 +154,29 @@ class RecordingWriter:
             return
         try:
             with contextlib.suppress(RecordingError):
-                self._append(self._ending())
+                self._append(
+                    ending(
+                        self.description,
+                        size=self._size,
+                        n_notifications=self.n_written,
+                        first_ns=self._first_ns,
+                        last_ns=self._last_ns,
+                    )
+                )
             os.fsync(self._file)
         except OSError as error:
-            raise _disk_error(self.path, error) from error
+            raise disk_error(self.path, error) from error
         finally:
             os.close(self._file)
             self._file = None
+
+    def _abandon(self) -> None:
+        """Leave no file behind that could not even be begun."""
+        if self._file is not None:
+            os.close(self._file)
+            self._file = None
+        with contextlib.suppress(OSError):
+            self.path.unlink()
 
     def _opening(self) -> bytes:
         """Return magic, header, and the description twice, once under a checksum."""
@@ -162,36 +192,17 @@ class RecordingWriter:
             + _chunk([*_channels(kind), described], start_ns)
         )
 
-    def _ending(self) -> bytes:
-        """Return the end of the data and a summary for readers that look for one."""
-        summary_start = self._size + len(_bytes(DataEnd(data_section_crc=0)))
-        statistics = Statistics(
-            attachment_count=0,
-            channel_count=2,
-            channel_message_counts={DESCRIPTION_CHANNEL: 1, NOTIFICATION_CHANNEL: self.n_written},
-            chunk_count=1 + self.n_written,
-            message_count=1 + self.n_written,
-            metadata_count=1,
-            message_start_time=min(self.description.start_utc_ns, self._first_ns or 2**63),
-            message_end_time=max(self.description.start_utc_ns, self._last_ns),
-            schema_count=0,
-        )
-        summary = [*_channels(self.description.sensor.kind), statistics]
-        footer = Footer(summary_start=summary_start, summary_offset_start=0, summary_crc=0)
-        records = [DataEnd(data_section_crc=0), *summary, footer]
-        return b"".join(map(_bytes, records)) + MAGIC
-
     def _append(self, data: bytes) -> None:
         """Append all of the data or none of it."""
         if self._file is None:
             raise ValueError(f"{self.path} is closed")
         try:
-            _write_all(self._file, data)
+            write_all(self._file, data)
         except OSError as error:
             with contextlib.suppress(OSError):
                 os.ftruncate(self._file, self._size)
                 os.lseek(self._file, self._size, os.SEEK_SET)
-            raise _disk_error(self.path, error) from error
+            raise disk_error(self.path, error) from error
         self._size += len(data)
 
     def _sync_now_and_then(self) -> None:
@@ -202,27 +213,84 @@ class RecordingWriter:
             try:
                 os.fsync(self._file)
             except OSError as error:
-                raise _disk_error(self.path, error) from error
+                raise disk_error(self.path, error) from error
+
+
+def ending(
+    description: Description, *, size: int, n_notifications: int, first_ns: int, last_ns: int
+) -> bytes:
+    """Return what ends a recording: the end of the data, a summary, the footer.
+
+    Parameters
+    ----------
+    description : Description
+        What the recording says about itself.
+    size : int
+        Bytes in the file so far.
+    n_notifications, first_ns, last_ns : int
+        How many it holds, and when the first and the last came, in nanoseconds since 1970 UTC.
+
+    Returns
+    -------
+    bytes
+        To be appended.
+    """
+    start_ns = description.start_utc_ns
+    statistics = Statistics(
+        attachment_count=0,
+        channel_count=2,
+        channel_message_counts={DESCRIPTION_CHANNEL: 1, NOTIFICATION_CHANNEL: n_notifications},
+        chunk_count=1 + n_notifications,
+        message_count=1 + n_notifications,
+        metadata_count=1,
+        message_start_time=min(start_ns, first_ns or 2**63),
+        message_end_time=max(start_ns, last_ns),
+        schema_count=0,
+    )
+    end = _bytes(DataEnd(data_section_crc=0))
+    footer = Footer(summary_start=size + len(end), summary_offset_start=0, summary_crc=0)
+    summary = [*_channels(description.sensor.kind), statistics, footer]
+    return end + b"".join(map(_bytes, summary)) + MAGIC
+
+
+def hold(file: int) -> bool:
+    """Mark an open file as being written to; return False if another program has marked it.
+
+    Where the system has no such marks, nobody is kept out.
+    """
+    try:
+        import fcntl
+    except ImportError:
+        return True
+    try:
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    except OSError:  # a file system without locks
+        return True
+    return True
 
 
 def _create(path: Path) -> int:
     """Return a descriptor of the new file; O_BINARY matters on Windows only."""
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
     try:
-        return os.open(path, flags, 0o644)
+        file = os.open(path, flags, 0o644)
     except OSError as error:
-        raise _disk_error(path, error) from error
+        raise disk_error(path, error) from error
+    hold(file)
+    return file
 
 
-def _write_all(file: int, data: bytes) -> None:
+def write_all(file: int, data: bytes) -> None:
     """Write all of the data: one call, more only where the system takes less at once."""
     left = memoryview(data)
     while left:
         left = left[os.write(file, left) :]
 
 
-def _disk_error(path: Path, error: OSError) -> RecordingError:
-    """Return what went wrong on the disk as a sentence."""
+def disk_error(path: Path, error: OSError) -> RecordingError:
+    """Return what went wrong on the disk while writing, as a sentence."""
     sentences = {
         errno.ENOSPC: ("The disk is full.", "Make room; what was recorded so far is safe."),
         errno.EDQUOT: ("The disk quota is used up.", "Make room; what was recorded is safe."),

@@ -33,8 +33,8 @@ def session_of(bench, tmp_path):
     made = []
 
     def make(source, **options):
-        options.setdefault("folder", tmp_path / "raw")
-        session = LiveSession(bench.log, source, series_id=bench.series.series_id, **options)
+        options = {"folder": tmp_path / "raw", "series_id": bench.series.series_id, **options}
+        session = LiveSession(bench.log, source, **options)
         made.append(session)
         return session
 
@@ -199,19 +199,18 @@ def test_a_screen_that_fails_costs_no_stroke(session_of, bench, caplog):
     session.start()
     status = wait_for(session, LiveState.FINISHED)
     assert status.n_strokes == len(bench.log.shots(series_id=bench.series.series_id)) > 0
-    assert "on_stroke failed" in caplog.text
+    assert "a listener of a live session failed" in caplog.text
 
 
 def test_a_disk_that_takes_nothing_is_said_and_strokes_go_on(session_of, monkeypatch):
     def full(self, notification, arrival_utc_ns):
-        self.n_refused += 1
-        raise RecordingError("x.mcap", "", "The disk is full.", "Make room.")
+        raise RecordingError("x.mcap", "", "The disk is full.", "Make room.") from OSError(28, "")
 
-    monkeypatch.setattr("cue_practice.live.RecordingWriter.write", full)
+    monkeypatch.setattr("cue_sensors.recorder.RecordingWriter.write", full)
     session = session_of(Source(SOME))
     session.start()
     status = wait_for(session, LiveState.FINISHED)
-    assert f"{SOME} packets are not kept" in status.words
+    assert f"{SOME} packets could not be kept" in status.words
     assert "disk is full" in status.words
     assert status.n_strokes > 0
 
@@ -230,7 +229,7 @@ def test_a_folder_that_cannot_be_made_is_said_and_strokes_go_on(session_of, tmp_
     session = session_of(Source(SOME), folder=tmp_path / "file" / "raw")
     session.start()
     status = wait_for(session, LiveState.FINISHED)
-    assert "raw data are not being kept" in status.problem
+    assert f"{SOME} packets could not be kept" in status.problem
     assert status.recording_path is None
     assert status.n_strokes > 0
 
@@ -288,6 +287,69 @@ def test_two_sessions_at_once_keep_their_strokes_apart(session_of, bench, tmp_pa
     assert a.recording_path != b.recording_path
     for status, series in ((a, bench.series), (b, other)):
         assert status.n_strokes == len(bench.log.shots(series_id=series.series_id)) > 0
+
+
+def test_strokes_go_where_the_session_is_told_while_the_connection_stays(session_of, bench):
+    """First no series, then one, then another: shown, entered there, entered here."""
+    other = bench.another_series()
+    follow = {0: bench.series.series_id, 2: other.series_id, 4: None}
+    source = Source(10_000)
+    session = session_of(source, series_id=None)
+    seen = []
+
+    def turn(samples):
+        n = session.status().n_strokes
+        seen.append(n)
+        if n in follow:
+            session.follow(follow.pop(n))
+
+    session.add_sample_listener(turn)
+    session.start()
+    status = wait_for(session, LiveState.FINISHED, LiveState.FAILED)
+    entered = [len(bench.log.shots(series_id=one.series_id)) for one in (bench.series, other)]
+    assert status.problem == ""
+    assert entered == [2, 2]
+    assert (status.n_entered, status.series_id) == (4, None)
+    assert status.n_strokes > 5
+    assert status.last_stroke.impact_time_s > 100
+    assert len(read_notifications(status.recording_path).notifications) == status.n_packets
+
+
+def test_a_sample_listener_gets_every_sample_until_it_is_removed(session_of, caplog):
+    got, few = [], []
+    session = session_of(Source(SOME), series_id=None)
+
+    def broken(_samples):
+        raise RuntimeError("no screen")
+
+    session.add_sample_listener(broken)
+    session.add_sample_listener(lambda samples: got.append(len(samples)))
+
+    def once(samples):
+        few.append(len(samples))
+        remove()
+
+    remove = session.add_sample_listener(once)
+    session.start()
+    status = wait_for(session, LiveState.FINISHED)
+    assert sum(got) == status.n_samples > 1000
+    assert len(few) == 1
+    assert "a listener of a live session failed" in caplog.text
+
+
+def test_what_the_sensor_says_of_itself_is_in_the_status(session_of):
+    source = Source(SOME, then=lambda: iter(Silent()))
+    source.battery_percent, source.signal_dbm, source.is_connected = 61, -70, True
+    session = session_of(source)
+    before = session.status()
+    assert (before.is_connected, before.n_packets) == (False, 0)
+    session.start()
+    wait_for(session, LiveState.RUNNING)
+    status = session.status()
+    assert (status.battery_percent, status.signal_dbm, status.is_connected) == (61, -70, True)
+    assert status.sensor_name == source.sensor.name
+    source.is_connected = False
+    assert not session.status().is_connected
 
 
 def test_no_samples_make_no_trace():
