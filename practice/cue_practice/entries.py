@@ -3,7 +3,7 @@
 from dataclasses import asdict
 from typing import Any
 
-from sqlalchemy import Select, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from cue_practice.errors import PracticeError
@@ -11,7 +11,7 @@ from cue_practice.limits import checked_name, within
 from cue_practice.rows import (
     cue_view,
     player_view,
-    setup_row,
+    setup_values,
     setup_view,
     table_size,
     table_view,
@@ -20,6 +20,7 @@ from cue_practice.store import Store, get, now_utc
 from cue_practice.tables import (
     CueRow,
     PlayerRow,
+    SeriesRow,
     SetUpRow,
     TableRow,
 )
@@ -195,8 +196,48 @@ class Entries(Store):
             _refuse_other_size(setup, table)
             taken = select(SetUpRow).where(SetUpRow.name == name, SetUpRow.table_id == table_id)
             _refuse_taken(session, taken, "set-up", name)
-            row = setup_row(setup, table_id)
+            row = SetUpRow(table_id=table_id, **(setup_values(setup) | {"name": name}))
             session.add(row)
+            session.flush()
+            return setup_view(row, table)
+
+    def update_setup(self, setup_id: int, setup: SetUp) -> SetUpEntry:
+        """Put a set-up in the place of another that no series was played on yet.
+
+        Parameters
+        ----------
+        setup_id : int
+            Which is replaced; it stays on its table.
+        setup : cue_table.setup.SetUp
+            What lies where; checked by the table model.
+
+        Returns
+        -------
+        SetUpEntry
+            As it is now.
+
+        Raises
+        ------
+        PracticeError
+            If series were played on it, its new name is taken, or its table has another size.
+        cue_table.errors.TableError
+            If the set-up cannot be played.
+        """
+        name = checked_name(setup.name, "name of a set-up")
+        setup.check()
+        with self._write() as session:
+            row = get(session, SetUpRow, setup_id, to_change=True)
+            _refuse_played(session, row)
+            table = get(session, TableRow, row.table_id)
+            _refuse_other_size(setup, table)
+            taken = select(SetUpRow).where(
+                SetUpRow.name == name,
+                SetUpRow.table_id == row.table_id,
+                SetUpRow.setup_id != setup_id,
+            )
+            _refuse_taken(session, taken, "set-up", name)
+            for column, value in (setup_values(setup) | {"name": name}).items():
+                setattr(row, column, value)
             session.flush()
             return setup_view(row, table)
 
@@ -220,6 +261,17 @@ def _refuse_taken(session: Session, wanted: Select[*tuple[Any, ...]], what: str,
     """Refuse a name that is in the log already."""
     if session.scalars(wanted.limit(1)).first() is not None:
         raise PracticeError(f"There is already a {what} called '{name}'. Choose another name.")
+
+
+def _refuse_played(session: Session, row: SetUpRow) -> None:
+    """Refuse to redraw a set-up whose marks shots were played from."""
+    wanted = select(func.count()).where(SeriesRow.setup_id == row.setup_id)
+    n_series = session.scalar(wanted) or 0
+    if n_series:
+        raise PracticeError(
+            f"The set-up '{row.name}' has {n_series} series, whose shots were played from its "
+            "marks. Save it under a new name."
+        )
 
 
 def _refuse_other_size(setup: SetUp, table: TableRow) -> None:

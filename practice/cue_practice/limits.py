@@ -3,6 +3,7 @@
 from cue_practice.errors import PracticeError
 
 MAX_NAME = 80
+MAX_TEXT = 20_000
 
 _LIMITS = {
     "mass_kg": (0.2, 1.5, "kg"),
@@ -39,3 +40,15 @@ def within(**values: float) -> dict[str, float]:
                 + ". Check the number and its unit."
             )
     return {key: float(value) for key, value in values.items()}
+
+
+def checked_text(text: str, what: str) -> str:
+    """Return a text, refusing characters that not every database can hold."""
+    bad = next((one for one in text if one == "\0" or "\ud800" <= one <= "\udfff"), None)
+    if bad is not None or len(text) > MAX_TEXT:
+        why = f"has {len(text)} characters" if bad is None else f"holds the character {bad!r}"
+        raise PracticeError(
+            f"The {what} {why}; a text of at most {MAX_TEXT} characters can be kept. Shorten it or "
+            "write it anew."
+        )
+    return text

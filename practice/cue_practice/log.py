@@ -7,7 +7,9 @@ and series are discarded, changes are kept with what was there before, and the l
 from typing import TYPE_CHECKING
 
 from cue_practice.entries import Entries
+from cue_practice.lessons import Lessons
 from cue_practice.paces import Paces
+from cue_practice.sensor_entries import SensorEntries
 from cue_practice.series import SeriesEntries
 from cue_practice.shots import BROKEN_RULES, Shots
 from cue_practice.unset import UNSET, Unset
@@ -18,7 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["BROKEN_RULES", "UNSET", "PracticeLog", "Unset"]
 
 
-class PracticeLog(Entries, SeriesEntries, Shots, Paces):
+class PracticeLog(Entries, SeriesEntries, Shots, Paces, SensorEntries, Lessons):
     """An open practice log, safe to use from several threads and several programs.
 
     Parameters

@@ -9,6 +9,7 @@ from typing import Any, cast
 import numpy as np
 
 from cue_practice.grades import Grade
+from cue_practice.plain import default_of, plain, unplain
 from cue_practice.tables import (
     ChangeRow,
     CueRow,
@@ -34,8 +35,15 @@ from cue_practice.views import (
 from cue_signal.stroke import METHOD_VERSION, Stroke, StrokeFlag, StrokeTrace
 from cue_table.setup import PocketName, SetUp, TableSize
 
-MEASURES = tuple(f.name for f in fields(Stroke) if f.name not in {"flags", "trace"})
-"""Measures of a stroke, each a column of its own."""
+_KEPT = tuple(f for f in fields(Stroke) if f.name not in {"flags", "trace"})
+
+MEASURES = tuple(f.name for f in _KEPT if f.name in StrokeRow.__table__.columns)
+"""Measures of a stroke that have a column of their own."""
+
+MORE_MEASURES = tuple(f.name for f in _KEPT if f.name not in StrokeRow.__table__.columns)
+"""Measures that came later: kept by name in one column, at their defaults where they are not."""
+
+_DEFAULTS = {f.name: default_of(f) for f in _KEPT if f.name in MORE_MEASURES}
 
 
 def player_view(row: PlayerRow) -> Player:
@@ -86,22 +94,21 @@ def setup_view(row: SetUpRow, table: TableRow) -> SetUpEntry:
     return SetUpEntry(setup_id=row.setup_id, table_id=row.table_id, setup=setup)
 
 
-def setup_row(setup: SetUp, table_id: int) -> SetUpRow:
-    """Return a new row for a set-up."""
+def setup_values(setup: SetUp) -> dict[str, Any]:
+    """Return the columns of a set-up's row."""
     next_x, next_y = setup.next_ball_m or (None, None)
-    return SetUpRow(
-        table_id=table_id,
-        name=setup.name,
-        white_x_m=setup.white_m[0],
-        white_y_m=setup.white_m[1],
-        object_ball_x_m=setup.object_ball_m[0],
-        object_ball_y_m=setup.object_ball_m[1],
-        pocket=setup.pocket,
-        next_ball_x_m=next_x,
-        next_ball_y_m=next_y,
-        landing_area_m=[[float(x), float(y)] for x, y in setup.landing_area_m],
-        obstacles_m=[[float(x), float(y)] for x, y in setup.obstacles_m],
-    )
+    return {
+        "name": setup.name,
+        "white_x_m": setup.white_m[0],
+        "white_y_m": setup.white_m[1],
+        "object_ball_x_m": setup.object_ball_m[0],
+        "object_ball_y_m": setup.object_ball_m[1],
+        "pocket": setup.pocket,
+        "next_ball_x_m": next_x,
+        "next_ball_y_m": next_y,
+        "landing_area_m": [[float(x), float(y)] for x, y in setup.landing_area_m],
+        "obstacles_m": [[float(x), float(y)] for x, y in setup.obstacles_m],
+    }
 
 
 def series_view(row: SeriesRow, n_shots: int, n_graded: int, n_right: int) -> Series:
@@ -120,6 +127,7 @@ def series_view(row: SeriesRow, n_shots: int, n_graded: int, n_right: int) -> Se
         conditions=row.conditions,
         note=row.note,
         is_discarded=row.is_discarded,
+        cloth=row.cloth,
         n_shots=n_shots,
         n_graded=n_graded,
         n_right=n_right,
@@ -137,6 +145,7 @@ def recording_view(row: RecordingRow) -> RecordingEntry:
         sensor_kind=row.sensor_kind,
         sensor_name=row.sensor_name,
         added_utc=row.added_utc,
+        analysed_with=row.analysed_with,
     )
 
 
@@ -151,6 +160,8 @@ def change_view(row: ChangeRow) -> Change:
         before=dict(row.before),
         after=dict(row.after),
         is_undone=row.is_undone,
+        entry=row.entry,
+        entry_id=row.entry_id,
     )
 
 
@@ -168,9 +179,11 @@ SHOT_COLUMNS = (
     ShotRow.note,
     ShotRow.is_discarded,
     ShotRow.broken_rule,
+    ShotRow.is_mark_new,
     StrokeRow.recording_id,
     StrokeRow.method_version,
     StrokeRow.flags,
+    StrokeRow.more_measures,
     *(getattr(StrokeRow, name) for name in MEASURES),
 )
 """Columns of one query that lists shots; plain tuples are twice as quick as mapped objects."""
@@ -181,10 +194,11 @@ _N_SHOT = len(SHOT_COLUMNS) - len(MEASURES)
 def shot_view(row: Sequence[Any]) -> Shot:
     """Return the view of a row of :data:`SHOT_COLUMNS`."""
     (shot_id, series_id, grade, is_potted, cushion_x, cushion_y, stop_x, stop_y) = row[:8]
-    (struck, tapped, note, is_discarded, broken, recording_id, version, flags) = row[8:_N_SHOT]
+    (struck, tapped, note, is_discarded, broken, is_mark_new) = row[8:14]
+    (recording_id, version, flags, more) = row[14:_N_SHOT]
     stroke = None
     if recording_id is not None:
-        stroke = _stroke(row[_N_SHOT:], flags)
+        stroke = stroke_of(row[_N_SHOT:], flags, more)
     return Shot(
         shot_id=shot_id,
         series_id=series_id,
@@ -200,13 +214,16 @@ def shot_view(row: Sequence[Any]) -> Shot:
         broken_rule=broken,
         recording_id=recording_id,
         method_version=version,
+        is_mark_new=is_mark_new,
     )
 
 
 def stroke_values(stroke: Stroke) -> dict[str, Any]:
     """Return the columns of a stroke's row, plain Python numbers."""
-    values: dict[str, Any] = {name: _plain(getattr(stroke, name)) for name in MEASURES}
+    values: dict[str, Any] = {name: plain(getattr(stroke, name)) for name in MEASURES}
     values["flags"] = " ".join(sorted(flag.value for flag in stroke.flags))
+    more = {name: plain(getattr(stroke, name)) for name in MORE_MEASURES}
+    values["more_measures"] = more or None
     values["method_version"] = METHOD_VERSION
     return values
 
@@ -240,10 +257,14 @@ def unpack_trace(packed: bytes) -> StrokeTrace:
     )
 
 
-def _stroke(measures: Sequence[Any], flags: str) -> Stroke:
+def stroke_of(measures: Sequence[Any], flags: str, more: dict[str, Any] | None) -> Stroke:
     """Return a stroke as its constructor would, which takes a third of the time of a long list."""
     stroke = object.__new__(Stroke)
     stroke.__dict__.update(zip(MEASURES, measures, strict=True))
+    if MORE_MEASURES:
+        stroke.__dict__.update(_DEFAULTS)
+        kept = more or {}
+        stroke.__dict__.update({n: unplain(kept[n]) for n in MORE_MEASURES if n in kept})
     stroke.__dict__.update(flags=_flags_from_text(flags), trace=None)
     return stroke
 
@@ -258,9 +279,3 @@ def _flags_from_text(text: str) -> frozenset[StrokeFlag]:
 def _point(x: float | None, y: float | None) -> Point | None:
     """Return a point, None where it was not tapped."""
     return None if x is None or y is None else (x, y)
-
-
-def _plain(value: Any) -> Any:
-    """Return a NumPy number as Python's own; NaN, which no column may hold, as None."""
-    number = value.item() if isinstance(value, np.generic) else value
-    return None if isinstance(number, float) and number != number else number

@@ -10,10 +10,11 @@ from sqlalchemy.orm import Session
 
 from cue_practice.errors import PracticeError
 from cue_practice.grades import Grade
-from cue_practice.limits import within
+from cue_practice.limits import checked_text, within
 from cue_practice.rows import recording_view, series_view
 from cue_practice.store import Store, aware, change, get, now_utc
 from cue_practice.tables import (
+    Base,
     CueRow,
     PlayerRow,
     RecordingRow,
@@ -26,6 +27,13 @@ from cue_practice.trade_words import height_words, side_words
 from cue_practice.unset import UNSET, Unset, given
 from cue_practice.views import RecordingEntry, Series
 from cue_sensors.samples import Recording
+
+_KINDS: dict[str, type[Base]] = {
+    "player_id": PlayerRow,
+    "cue_id": CueRow,
+    "table_id": TableRow,
+    "setup_id": SetUpRow,
+}
 
 
 class SeriesEntries(Store):
@@ -45,6 +53,7 @@ class SeriesEntries(Store):
         ended_utc: datetime | None = None,
         conditions: str = "",
         note: str = "",
+        cloth: str = "",
     ) -> Series:
         """Begin a series: say what is held.
 
@@ -61,9 +70,11 @@ class SeriesEntries(Store):
         ended_utc : datetime or None
             With a time zone; None while it goes on.
         conditions : str
-            What may matter besides: cloth, mark chalked anew.
+            What may matter besides.
         note : str
             The player's or coach's words.
+        cloth : str
+            How the cloth is, for example ``"brushed and ironed today"``.
 
         Returns
         -------
@@ -78,20 +89,21 @@ class SeriesEntries(Store):
         held = within(tip_below_centre_m=tip_below_centre_m, side_m=side_m)
         if called_pace_m_s is not None:
             within(called_pace_m_s=called_pace_m_s)
+        ids = {
+            "player_id": player_id,
+            "cue_id": cue_id,
+            "table_id": table_id,
+            "setup_id": setup_id,
+        }
         with self._write() as session:
-            for kind, key in ((PlayerRow, player_id), (CueRow, cue_id), (TableRow, table_id)):
-                get(session, kind, key)
-            get(session, SetUpRow, setup_id)
+            for name, key in ids.items():
+                get(session, _KINDS[name], key)
             row = SeriesRow(
-                player_id=player_id,
-                cue_id=cue_id,
-                table_id=table_id,
-                setup_id=setup_id,
+                **ids,
                 called_pace_m_s=called_pace_m_s,
                 started_utc=aware(started_utc or now_utc(), "started_utc"),
                 ended_utc=None if ended_utc is None else aware(ended_utc, "ended_utc"),
-                conditions=conditions,
-                note=note,
+                **_texts(conditions=conditions, note=note, cloth=cloth),
                 is_discarded=False,
                 **held,
             )
@@ -163,6 +175,11 @@ class SeriesEntries(Store):
         conditions: str | Unset = UNSET,
         note: str | Unset = UNSET,
         is_discarded: bool | Unset = UNSET,
+        cloth: str | Unset = UNSET,
+        player_id: int | Unset = UNSET,
+        cue_id: int | Unset = UNSET,
+        table_id: int | Unset = UNSET,
+        setup_id: int | Unset = UNSET,
     ) -> Series:
         """Correct a series; what is not given stays, and the change can be undone.
 
@@ -178,6 +195,10 @@ class SeriesEntries(Store):
             What may matter besides, and the player's or coach's words.
         is_discarded : bool
             True leaves the series and its shots out everywhere.
+        cloth : str
+            How the cloth was.
+        player_id, cue_id, table_id, setup_id : int
+            Who played with what, and where, if another was chosen by mistake.
 
         Returns
         -------
@@ -187,17 +208,22 @@ class SeriesEntries(Store):
         Raises
         ------
         PracticeError
-            If the series is unknown or a length or pace makes no sense.
+            If a number is unknown or a length or pace makes no sense.
         """
         held = given(
             tip_below_centre_m=tip_below_centre_m, side_m=side_m, called_pace_m_s=called_pace_m_s
         )
         within(**{key: value for key, value in held.items() if value is not None})
-        values = held | given(conditions=conditions, note=note, is_discarded=is_discarded)
+        ids = given(player_id=player_id, cue_id=cue_id, table_id=table_id, setup_id=setup_id)
+        texts = _texts(**given(conditions=conditions, note=note, cloth=cloth))
+        values = held | ids | texts | given(is_discarded=is_discarded)
         if not isinstance(ended_utc, Unset):
             values["ended_utc"] = None if ended_utc is None else aware(ended_utc, "ended_utc")
         with self._write() as session:
-            change(session, get(session, SeriesRow, series_id), "settings", values)
+            for name, key in ids.items():
+                get(session, _KINDS[name], key)
+            row = get(session, SeriesRow, series_id, to_change=True)
+            change(session, row, "settings", values)
         return self.series(series_id)
 
     def add_recording(
@@ -262,6 +288,11 @@ class SeriesEntries(Store):
         with self._read() as session:
             rows = session.scalars(select(RecordingRow).order_by(RecordingRow.recording_id))
             return [recording_view(row) for row in rows]
+
+
+def _texts(**texts: str) -> dict[str, str]:
+    """Return texts, each fit to be kept."""
+    return {name: checked_text(text, name) for name, text in texts.items()}
 
 
 def _series_query() -> Select[*tuple[Any, ...]]:

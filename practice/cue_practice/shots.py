@@ -9,13 +9,24 @@ from sqlalchemy.orm import Session
 
 from cue_practice.errors import PracticeError
 from cue_practice.grades import Grade
+from cue_practice.limits import checked_text
 from cue_practice.rows import (
     SHOT_COLUMNS,
     change_view,
     shot_view,
     unpack_trace,
 )
-from cue_practice.store import Store, aware, change, get, last_change, now_utc, repeat, take_back
+from cue_practice.store import (
+    Store,
+    aware,
+    change,
+    enter,
+    get,
+    last_change,
+    now_utc,
+    repeat,
+    take_back,
+)
 from cue_practice.stroke_entry import enter_stroke, known_strokes, new_shot
 from cue_practice.tables import (
     ChangeRow,
@@ -82,7 +93,7 @@ class Shots(Store):
             return _by_id(session, ids)
 
     def add_shot(self, series_id: int, *, struck_utc: datetime | None = None) -> Shot:
-        """Enter a shot that no sensor saw, for its result alone.
+        """Enter a shot that no sensor saw, for its result alone; undo takes it away.
 
         Parameters
         ----------
@@ -100,8 +111,7 @@ class Shots(Store):
         with self._write() as session:
             get(session, SeriesRow, series_id)
             row = new_shot(series_id, None, struck)
-            session.add(row)
-            session.flush()
+            enter(session, row)
             return _by_id(session, [row.shot_id])[0]
 
     def shots(
@@ -217,8 +227,10 @@ class Shots(Store):
             values["grade"] = None if grade is None else Grade(grade).value
         values |= _point_columns("cushion", cushion_point_m)
         values |= _point_columns("stop", stop_point_m)
+        if not isinstance(note, Unset):
+            checked_text(note, "note")
         with self._write() as session:
-            row = get(session, ShotRow, shot_id)
+            row = get(session, ShotRow, shot_id, to_change=True)
             if any(getattr(row, name) != value for name, value in values.items()):
                 if set(values) != {"note"}:
                     values["tapped_utc"] = aware(tapped_utc or now_utc(), "tapped_utc")
@@ -259,12 +271,16 @@ class Shots(Store):
         PracticeError
             If the words are empty or there is no such shot.
         """
-        words = None if why is None else " ".join(why.split())
+        words = None if why is None else " ".join(checked_text(why, "mark").split())
         if words == "":
             raise PracticeError(
                 "A shot that breaks a rule needs a word why, got none. Say which setting changed."
             )
         return self._change_shot(shot_id, "mark", {"broken_rule": words})
+
+    def set_mark_new(self, shot_id: int, is_new: bool) -> Shot:
+        """Say whether the white's mark was chalked anew before a shot."""
+        return self._change_shot(shot_id, "white's mark", {"is_mark_new": is_new})
 
     def move(self, shot_id: int, series_id: int) -> Shot:
         """Move a shot to the series it belongs to."""
@@ -316,7 +332,7 @@ class Shots(Store):
     def _change_shot(self, shot_id: int, what: str, values: dict[str, Any]) -> Shot:
         """Change a shot's columns and return it as it is then."""
         with self._write() as session:
-            change(session, get(session, ShotRow, shot_id), what, values)
+            change(session, get(session, ShotRow, shot_id, to_change=True), what, values)
             session.flush()
             return _by_id(session, [shot_id])[0]
 

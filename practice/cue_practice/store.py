@@ -7,7 +7,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, TypeVar
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from cue_practice.database import (
@@ -18,7 +18,16 @@ from cue_practice.database import (
     sentences,
 )
 from cue_practice.errors import PracticeError
-from cue_practice.tables import Base, ChangeRow, SeriesRow, ShotRow
+from cue_practice.tables import (
+    Base,
+    CalibrationRow,
+    ChangeRow,
+    LessonRow,
+    MountingRow,
+    RemarkRow,
+    SeriesRow,
+    ShotRow,
+)
 
 _Row = TypeVar("_Row", bound=Base)
 
@@ -30,6 +39,22 @@ _WORDS = {
     "SeriesRow": "series",
     "RecordingRow": "recording",
     "ShotRow": "shot",
+    "RemarkRow": "remark",
+    "LessonRow": "lesson",
+    "CalibrationRow": "calibration",
+    "MountingRow": "mounting",
+}
+
+Changeable = ShotRow | SeriesRow | RemarkRow | LessonRow | CalibrationRow | MountingRow
+"""Rows whose changes are kept in the history and can be undone."""
+
+_CHANGEABLE: dict[str, type[Changeable]] = {
+    "shot": ShotRow,
+    "series": SeriesRow,
+    "remark": RemarkRow,
+    "lesson": LessonRow,
+    "calibration": CalibrationRow,
+    "mounting": MountingRow,
 }
 
 
@@ -97,15 +122,15 @@ class Store:
             yield session
 
 
-def get(session: Session, kind: type[_Row], key: int) -> _Row:
-    """Return a row by its number.
+def get(session: Session, kind: type[_Row], key: int, *, to_change: bool = False) -> _Row:
+    """Return a row by its number; ``to_change`` keeps other programs' changes waiting.
 
     Raises
     ------
     PracticeError
         If there is none.
     """
-    row = session.get(kind, key)
+    row = session.get(kind, key, with_for_update=True if to_change else None)
     if row is None:
         word = _WORDS[kind.__name__]
         raise PracticeError(
@@ -132,14 +157,14 @@ def aware(moment: datetime, name: str) -> datetime:
     return moment.astimezone(UTC)
 
 
-def change(session: Session, row: ShotRow | SeriesRow, what: str, values: dict[str, Any]) -> bool:
+def change(session: Session, row: Changeable, what: str, values: dict[str, Any]) -> bool:
     """Set columns of a row and enter it in the history.
 
     Parameters
     ----------
     session : sqlalchemy.orm.Session
         A writing transaction.
-    row : ShotRow or SeriesRow
+    row : Changeable
         What is changed.
     what : str
         In words, for example ``"result"``.
@@ -155,20 +180,41 @@ def change(session: Session, row: ShotRow | SeriesRow, what: str, values: dict[s
     new = {name: value for name, value in values.items() if value != old[name]}
     if not new:
         return False
+    series_id, shot_id = _place(session, row)
     for name, value in new.items():
         setattr(row, name, value)
-    is_shot = isinstance(row, ShotRow)
-    entry = ChangeRow(
-        changed_utc=now_utc(),
-        what=f"{what} of {'shot' if is_shot else 'series'} {_key(row)}",
-        series_id=row.series_id,
-        shot_id=row.shot_id if isinstance(row, ShotRow) else None,
-        before={name: _to_json(old[name]) for name in new},
-        after={name: _to_json(value) for name, value in new.items()},
-        is_undone=False,
+    entry = _entry(row)
+    session.add(
+        ChangeRow(
+            changed_utc=now_utc(),
+            what=f"{what} of {entry} {_key(row)}",
+            entry=entry,
+            entry_id=_key(row),
+            series_id=series_id,
+            shot_id=shot_id,
+            before={name: _to_json(old[name]) for name in new},
+            after={name: _to_json(value) for name, value in new.items()},
+            is_undone=False,
+        )
     )
-    session.add(entry)
     return True
+
+
+def enter(session: Session, row: Changeable) -> None:
+    """Add a new row so that undoing discards it.
+
+    Parameters
+    ----------
+    session : sqlalchemy.orm.Session
+        A writing transaction.
+    row : Changeable
+        Not in the database yet.
+    """
+    row.is_discarded = True
+    session.add(row)
+    session.flush()
+    change(session, row, "entering", {"is_discarded": False})
+    session.flush()
 
 
 def take_back(session: Session, entry: ChangeRow) -> None:
@@ -184,36 +230,49 @@ def repeat(session: Session, entry: ChangeRow) -> None:
 
 
 def last_change(session: Session, *, is_undone: bool, series_id: int | None) -> ChangeRow | None:
-    """Return the change that undo (or, for an undone one, redo) concerns, None without one."""
-    wanted = select(ChangeRow).where(ChangeRow.is_undone.is_(is_undone))
-    active = select(func.coalesce(func.max(ChangeRow.change_id), 0)).where(
-        ChangeRow.is_undone.is_(False)
-    )
+    """Return the change that undo (or, for an undone one, redo) concerns, None without one.
+
+    A change belongs to a series where it was made there, or where its shot lies now.
+    """
+    newest = ChangeRow.change_id.desc()
+    done = select(ChangeRow).where(ChangeRow.is_undone.is_(False)).order_by(newest).limit(1)
+    undone = select(ChangeRow).where(ChangeRow.is_undone.is_(True)).order_by(ChangeRow.change_id)
     if series_id is not None:
-        wanted = wanted.where(ChangeRow.series_id == series_id)
-        active = active.where(ChangeRow.series_id == series_id)
-    if is_undone:
-        last = session.scalar(active) or 0
-        wanted = wanted.where(ChangeRow.change_id > last).order_by(ChangeRow.change_id)
-    else:
-        wanted = wanted.order_by(ChangeRow.change_id.desc())
-    return session.scalars(wanted.limit(1)).first()
+        its_shots = select(ShotRow.shot_id).where(ShotRow.series_id == series_id)
+        is_within = (ChangeRow.series_id == series_id) | ChangeRow.shot_id.in_(its_shots)
+        done, undone = done.where(is_within), undone.where(is_within)
+    last = session.scalars(done.with_for_update()).first()
+    if not is_undone:
+        return last
+    if last is not None:
+        undone = undone.where(ChangeRow.change_id > last.change_id)
+    return session.scalars(undone.limit(1).with_for_update()).first()
 
 
 def _set(session: Session, entry: ChangeRow, values: dict[str, Any]) -> None:
     """Set a changed row's fields from the history."""
-    row: ShotRow | SeriesRow
-    if entry.shot_id is not None:
-        row = get(session, ShotRow, entry.shot_id)
-    else:
-        row = get(session, SeriesRow, entry.series_id)
+    row = get(session, _CHANGEABLE[entry.entry], entry.entry_id, to_change=True)
     for name, value in values.items():
         setattr(row, name, _from_json(name, value))
 
 
-def _key(row: ShotRow | SeriesRow) -> int:
+def _entry(row: Changeable) -> str:
+    """Return what a row is, in a word."""
+    return _WORDS[type(row).__name__]
+
+
+def _key(row: Changeable) -> int:
     """Return the number of a row."""
-    return row.shot_id if isinstance(row, ShotRow) else row.series_id
+    return int(getattr(row, f"{_entry(row)}_id"))
+
+
+def _place(session: Session, row: Changeable) -> tuple[int | None, int | None]:
+    """Return the series and the shot that a row belongs to, as far as it does."""
+    if isinstance(row, RemarkRow):
+        return get(session, ShotRow, row.shot_id).series_id, row.shot_id
+    if isinstance(row, ShotRow):
+        return row.series_id, row.shot_id
+    return (row.series_id, None) if isinstance(row, SeriesRow) else (None, None)
 
 
 def _to_json(value: Any) -> Any:

@@ -70,4 +70,5 @@ def new_shot(series_id: int, stroke_id: int | None, struck_utc: datetime) -> Sho
         struck_utc=struck_utc,
         note="",
         is_discarded=False,
+        is_mark_new=False,
     )

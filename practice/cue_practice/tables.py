@@ -135,6 +135,7 @@ class SeriesRow(Base):
     started_utc: Mapped[datetime]
     ended_utc: Mapped[datetime | None]
     conditions: Mapped[str]
+    cloth: Mapped[str]
     note: Mapped[str]
     is_discarded: Mapped[bool]
 
@@ -152,10 +153,15 @@ class RecordingRow(Base):
     sensor_kind: Mapped[str]
     sensor_name: Mapped[str]
     added_utc: Mapped[datetime]
+    analysed_with: Mapped[str | None] = mapped_column(String(20))
 
 
 class StrokeRow(Base):
-    """A stroke's measures, named as in :class:`cue_signal.stroke.Stroke`."""
+    """A stroke's measures, named as in :class:`cue_signal.stroke.Stroke`.
+
+    Measures that came after this table was made lie in ``more_measures`` by name, so that a new
+    measure needs no new schema.
+    """
 
     __tablename__ = "stroke"
     __table_args__ = (UniqueConstraint("recording_id", "impact_time_s"),)
@@ -194,6 +200,20 @@ class StrokeRow(Base):
     stillness_m_s2: Mapped[float | None]
     feather_period_s: Mapped[float | None]
     flags: Mapped[str]
+    more_measures: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))
+
+
+class OlderMeasuresRow(Base):
+    """What an older method had measured of a stroke before a newer one took its place."""
+
+    __tablename__ = "older_measures"
+    __table_args__ = (Index("ix_older_measures_stroke_id", "stroke_id", "replaced_utc"),)
+
+    older_measures_id: Mapped[int] = mapped_column(primary_key=True)
+    stroke_id: Mapped[int] = mapped_column(ForeignKey("stroke.stroke_id"))
+    method_version: Mapped[str] = mapped_column(String(20))
+    replaced_utc: Mapped[datetime]
+    measures: Mapped[dict[str, Any]]
 
 
 class StrokeTraceRow(Base):
@@ -211,6 +231,7 @@ class ShotRow(Base):
     __tablename__ = "shot"
     __table_args__ = (
         Index("ix_shot_series", "series_id", "struck_utc"),
+        Index("ix_shot_counts", "series_id", "is_discarded", "grade"),
         CheckConstraint("grade IN ('too_little', 'right', 'too_much')", name="grade_is_known"),
     )
 
@@ -228,17 +249,93 @@ class ShotRow(Base):
     note: Mapped[str]
     is_discarded: Mapped[bool]
     broken_rule: Mapped[str | None]
+    is_mark_new: Mapped[bool]
+
+
+class RemarkRow(Base):
+    """A remark on a shot, pinned to a moment of its stroke or to all of it."""
+
+    __tablename__ = "remark"
+
+    remark_id: Mapped[int] = mapped_column(primary_key=True)
+    shot_id: Mapped[int] = mapped_column(ForeignKey("shot.shot_id"), index=True)
+    at_s: Mapped[float | None]
+    text: Mapped[str]
+    added_utc: Mapped[datetime]
+    is_discarded: Mapped[bool]
+
+
+class LessonRow(Base):
+    """A lesson: what was talked over with a player, and what to practise next."""
+
+    __tablename__ = "lesson"
+    __table_args__ = (Index("ix_lesson_player_id", "player_id", "held_utc"),)
+
+    lesson_id: Mapped[int] = mapped_column(primary_key=True)
+    player_id: Mapped[int] = mapped_column(ForeignKey("player.player_id"))
+    held_utc: Mapped[datetime]
+    text: Mapped[str]
+    exercise: Mapped[str]
+    added_utc: Mapped[datetime]
+    is_discarded: Mapped[bool]
+
+
+class CalibrationRow(Base):
+    """A calibration of a sensor, kept with all those before it."""
+
+    __tablename__ = "calibration"
+    __table_args__ = (Index("ix_calibration_sensor", "sensor_kind", "sensor_name", "made_utc"),)
+
+    calibration_id: Mapped[int] = mapped_column(primary_key=True)
+    sensor_kind: Mapped[str]
+    sensor_name: Mapped[str]
+    accel_bias_m_s2: Mapped[list[float]] = mapped_column(JSON())
+    gyro_bias_rad_s: Mapped[list[float]] = mapped_column(JSON())
+    accel_matrix: Mapped[list[float]] = mapped_column(JSON())
+    more_values: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))
+    made_utc: Mapped[datetime]
+    temperature_c: Mapped[float | None]
+    method: Mapped[str]
+    is_discarded: Mapped[bool]
+
+
+class MountingRow(Base):
+    """How a sensor sat on a cue, kept with all mountings before it."""
+
+    __tablename__ = "mounting"
+    __table_args__ = (
+        Index("ix_mounting_sensor", "cue_id", "sensor_kind", "sensor_name", "made_utc"),
+    )
+
+    mounting_id: Mapped[int] = mapped_column(primary_key=True)
+    cue_id: Mapped[int] = mapped_column(ForeignKey("cue.cue_id"))
+    sensor_kind: Mapped[str]
+    sensor_name: Mapped[str]
+    cue_axis: Mapped[list[float] | None] = mapped_column(JSON(none_as_null=True))
+    cue_axis_sd_rad: Mapped[float | None]
+    sensor_from_butt_m: Mapped[float | None]
+    cue_length_m: Mapped[float | None]
+    more_values: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))
+    made_utc: Mapped[datetime]
+    method: Mapped[str]
+    is_discarded: Mapped[bool]
 
 
 class ChangeRow(Base):
-    """One entry of the history: fields before and after."""
+    """One entry of the history: fields before and after.
+
+    ``entry`` and ``entry_id`` say what was changed; series and shot, where there are any, where
+    it belongs.
+    """
 
     __tablename__ = "change"
 
     change_id: Mapped[int] = mapped_column(primary_key=True)
     changed_utc: Mapped[datetime]
     what: Mapped[str]
-    series_id: Mapped[int] = mapped_column(ForeignKey("series.series_id"), index=True)
+    entry: Mapped[str] = mapped_column(String(20))
+    entry_id: Mapped[int]
+    series_id: Mapped[int | None] = mapped_column(ForeignKey("series.series_id"), index=True)
     shot_id: Mapped[int | None] = mapped_column(ForeignKey("shot.shot_id"), index=True)
     before: Mapped[dict[str, Any]]
     after: Mapped[dict[str, Any]]

@@ -11,6 +11,10 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from cue_practice.grades import Grade
+from cue_practice.lesson_views import Lesson as Lesson
+from cue_practice.lesson_views import Remark as Remark
+from cue_practice.sensor_views import CalibrationEntry as CalibrationEntry
+from cue_practice.sensor_views import MountingEntry as MountingEntry
 from cue_signal.stroke import Stroke
 from cue_table.setup import SetUp, TableSize
 
@@ -133,11 +137,13 @@ class Series:
     ended_utc : datetime or None
         None while it goes on.
     conditions : str
-        What may matter besides, for example ``"cloth brushed, mark chalked anew"``.
+        What may matter besides, for example ``"cold room, last frame of the evening"``.
     note : str
         The player's or coach's words.
     is_discarded : bool
         Left out everywhere, can be restored.
+    cloth : str
+        How the cloth was, for example ``"brushed and ironed today"``.
     n_shots, n_graded, n_right : int
         Shots that are not discarded, those with a result, those with the right one.
     """
@@ -155,6 +161,7 @@ class Series:
     conditions: str = ""
     note: str = ""
     is_discarded: bool = False
+    cloth: str = ""
     n_shots: int = 0
     n_graded: int = 0
     n_right: int = 0
@@ -191,6 +198,8 @@ class RecordingEntry:
         What made it.
     added_utc : datetime
         When it was entered.
+    analysed_with : str or None
+        Version of the method that all of it was analysed again with, None if it never was.
     """
 
     recording_id: int
@@ -201,6 +210,7 @@ class RecordingEntry:
     sensor_kind: str
     sensor_name: str
     added_utc: datetime
+    analysed_with: str | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -233,6 +243,8 @@ class Shot:
         Where the stroke was found.
     method_version : str or None
         Version of the method that measured it.
+    is_mark_new : bool
+        Whether the white's mark was chalked anew before this shot.
     """
 
     shot_id: int
@@ -249,6 +261,7 @@ class Shot:
     broken_rule: str | None
     recording_id: int | None = None
     method_version: str | None = None
+    is_mark_new: bool = False
 
     @property
     def pace_m_s(self) -> float | None:
@@ -279,21 +292,26 @@ class Change:
         When.
     what : str
         In words, for example ``"result of shot 12"``.
-    series_id : int
-        The series concerned.
+    series_id : int or None
+        The series concerned, None where it was no series and no shot.
     shot_id : int or None
-        The shot that was changed, None where it was the series itself.
+        The shot that was changed or remarked on, None where it was none.
     before, after : dict
         Fields that changed, by name, in SI units.
     is_undone : bool
         Whether it was taken back.
+    entry, entry_id : str, int
+        What was changed: ``"shot"``, ``"series"``, ``"remark"``, ``"lesson"``, ``"calibration"``
+        or ``"mounting"``, and its number.
     """
 
     change_id: int
     changed_utc: datetime
     what: str
-    series_id: int
+    series_id: int | None
     shot_id: int | None
     before: dict[str, object]
     after: dict[str, object]
     is_undone: bool
+    entry: str
+    entry_id: int

@@ -5,9 +5,11 @@ import pytest
 from sqlalchemy import select
 
 from cue_practice.backup import restore_backup, write_backup
+from cue_practice.database import HEAD_REVISION
 from cue_practice.errors import PracticeError
 from cue_practice.log import PracticeLog
 from cue_practice.tables import Base
+from cue_sensors.samples import Calibration, Mounting
 
 
 def everything(log: PracticeLog) -> dict[str, list]:
@@ -25,7 +27,11 @@ def full(bench):
     bench.log.set_result(shots[0].shot_id, cushion_point_m=(0.03, 2.1), note='"=ü\n')
     bench.log.discard(shots[1].shot_id)
     bench.log.undo()
-    bench.log.edit_series(bench.series.series_id, conditions="cloth brushed")
+    bench.log.edit_series(bench.series.series_id, conditions="cold room", cloth="brushed")
+    bench.log.add_remark(shots[2].shot_id, "grip tightens, früh \U0001f3b1", at_s=-0.1)
+    bench.log.add_lesson(bench.series.player_id, text="Ruhe vor dem Stoß", exercise="静かに")
+    bench.log.save_calibration("csv", "invented", Calibration(temperature_c=21.5))
+    bench.log.save_mounting(bench.series.cue_id, "csv", "invented", Mounting(cue_length_m=1.45))
     return bench
 
 
@@ -48,7 +54,7 @@ def test_a_backup_brings_everything_back(full, empty, tmp_path):
 def test_a_backup_is_json_that_says_what_it_is(full, tmp_path):
     write_backup(full.log, tmp_path / "log.json")
     content = json.loads((tmp_path / "log.json").read_text(encoding="utf-8"))
-    assert (content["format"], content["schema"]) == ("stunpace-log/1", "0001")
+    assert (content["format"], content["schema"]) == ("stunpace-log/1", HEAD_REVISION)
     assert content["tables"]["shot"][0]["grade"] == "too_little"
     assert content["tables"]["stroke"][0]["tip_speed_m_s"] == 1.8
 
@@ -65,7 +71,7 @@ def test_a_log_that_holds_something_is_not_overwritten(full, tmp_path):
     ("way", "value", "words"),
     [
         (("format",), "else", r"log\.json is no backup of a practice log"),
-        (("schema",), "0000", r"another version \(schema '0000'; this one has 0001\)"),
+        (("schema",), "0000", r"another version \(schema '0000'; this one has 0002\)"),
         (("tables", "shot"), 7, "every table is a list of rows"),
         (("tables", "shot", 0), {}, r"tables\.shot\[0\]: expected the fields shot_id"),
         (("tables", "shot", 0, "struck_utc"), "noon", r"tables\.shot\[0\]\.struck_utc: .*noon"),

@@ -61,8 +61,20 @@ def test_a_log_of_every_version_so_far_opens_with_all_that_was_in_it(revision, t
         assert [shot.pace_m_s for shot in shots] == [1.8, 2.0, 2.2]
         assert len(log.stroke_trace(shots[0].shot_id).time_s) == 501
         assert log.setups()[0].setup.pocket == "top_right"
-        assert len(log.history()) == 2
+        first = log.history()[-1]
+        assert (first.what, first.entry, first.entry_id) == ("result of shot 1", "shot", 1)
+        assert log.undo().what == log.history()[0].what
+        assert log.set_result(shots[2].shot_id, grade="too_much").grade == "too_much"
     assert revision_of(file) == HEAD_REVISION
+
+
+def test_remarks_lessons_and_sensors_of_schema_0002_are_kept(tmp_path):
+    with PracticeLog(from_dump("0002", tmp_path / "old.sqlite3")) as log:
+        assert [(one.text, one.at_s) for one in log.remarks(1)] == [("grip tightens, früh", -0.12)]
+        assert [one.exercise for one in log.lessons(1)] == ["ten at a called pace"]
+        assert log.calibration_for("csv", "invented").calibration.accel_bias_m_s2[2] == -0.05
+        assert log.mounting_for(1, "csv", "invented").mounting.cue_axis == (1.0, 0.0, 0.0)
+        assert (log.series(1).cloth, log.shot(2).is_mark_new) == ("brushed", True)
 
 
 def test_an_older_log_is_copied_before_it_is_migrated(tmp_path, caplog):

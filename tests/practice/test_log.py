@@ -37,10 +37,14 @@ def test_a_stroke_comes_back_as_it_went_in_but_for_its_trace(bench, make_stroke)
     assert replace(found, feathers=4).feathers == 4
 
 
-def test_every_measure_of_a_stroke_has_a_column_of_its_own_name():
+def test_every_column_of_a_stroke_is_a_measure_of_that_name():
     columns = set(StrokeRow.__table__.columns.keys())
     assert set(rows.MEASURES) | {"flags"} <= columns
-    assert columns - set(rows.MEASURES) == {"stroke_id", "recording_id", "method_version", "flags"}
+    assert set(rows.MEASURES) | set(rows.MORE_MEASURES) | {"flags", "trace"} == {
+        field.name for field in fields(Stroke)
+    }
+    others = {"stroke_id", "recording_id", "method_version", "flags", "more_measures"}
+    assert columns - set(rows.MEASURES) == others
 
 
 def test_numbers_of_numpy_are_kept_as_numbers(bench, make_stroke):
@@ -225,6 +229,64 @@ def test_a_shot_moves_to_the_series_it_belongs_to_and_back(bench):
     bench.log.undo()
     assert bench.log.shots(tip_below_centre_m=0.007) == []
     assert bench.log.shot(shot.shot_id).series_id == bench.series.series_id
+
+
+def test_a_move_can_be_undone_from_either_series(bench):
+    other = bench.another_series(tip_below_centre_m=0.007)
+    for where in (bench.series, other):
+        shot = bench.play((2.0, "right"), start_s=100.0 + 100.0 * where.series_id)[0]
+        bench.log.move(shot.shot_id, other.series_id)
+        assert bench.log.undo(where.series_id).what == f"series of shot {shot.shot_id}"
+        assert bench.log.shot(shot.shot_id).series_id == bench.series.series_id
+
+
+def test_a_shot_entered_by_hand_can_be_undone_and_brought_back(bench):
+    shot = bench.log.add_shot(bench.series.series_id)
+    assert bench.log.undo().what == f"entering of shot {shot.shot_id}"
+    assert bench.log.shots() == []
+    bench.log.redo()
+    assert [one.shot_id for one in bench.log.shots()] == [shot.shot_id]
+
+
+def test_chalking_the_mark_anew_is_kept_with_the_shot_it_came_before(bench):
+    shot = bench.play((2.0, "right"))[0]
+    assert not shot.is_mark_new
+    assert bench.log.set_mark_new(shot.shot_id, True).is_mark_new
+    assert bench.log.undo().what == f"white's mark of shot {shot.shot_id}"
+    assert not bench.log.shot(shot.shot_id).is_mark_new
+
+
+def test_a_series_begun_with_the_wrong_cue_is_corrected_and_the_history_knows(bench):
+    other = bench.log.add_cue("maple")
+    changed = bench.log.edit_series(
+        bench.series.series_id, cue_id=other.cue_id, cloth="brushed today"
+    )
+    assert (changed.cue_id, changed.cloth) == (other.cue_id, "brushed today")
+    entry = bench.log.history(series_id=bench.series.series_id)[0]
+    assert (entry.before["cue_id"], entry.after["cue_id"]) == (bench.series.cue_id, other.cue_id)
+    with pytest.raises(PracticeError, match="no cue 77"):
+        bench.log.edit_series(bench.series.series_id, cue_id=77)
+
+
+@pytest.mark.parametrize("text", ["a\0b", "\ud800", "x" * 20_001])
+def test_a_text_that_some_database_cannot_hold_is_refused(bench, text):
+    shot = bench.play((2.0, "right"))[0]
+    with pytest.raises(PracticeError, match=r"note (has 20001 char|holds the char)"):
+        bench.log.set_result(shot.shot_id, note=text)
+    with pytest.raises(PracticeError, match="can be kept"):
+        bench.log.edit_series(bench.series.series_id, conditions=text)
+
+
+def test_a_set_up_is_redrawn_until_a_series_was_played_on_it(bench, setup):
+    moved = replace(setup, name="Moved", white_m=(0.9, 1.9))
+    entry = bench.log.add_setup(replace(setup, name="Draft"), bench.series.table_id)
+    assert bench.log.update_setup(entry.setup_id, moved).setup == moved
+    assert bench.log.setup(entry.setup_id).setup == moved
+    with pytest.raises(PracticeError, match="already a set-up called 'Long lane'"):
+        bench.log.update_setup(entry.setup_id, setup)
+    with pytest.raises(PracticeError, match=r"'Long lane' has 1 series.*under a new name"):
+        bench.log.update_setup(bench.series.setup_id, replace(setup, white_m=(0.9, 1.9)))
+    assert bench.log.setup(bench.series.setup_id).setup == setup
 
 
 def test_a_shot_without_a_sensor_has_a_result_and_no_stroke(bench):
