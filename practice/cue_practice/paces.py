@@ -11,7 +11,8 @@ from sqlalchemy import Select, select
 
 from cue_practice.control import CalledShot
 from cue_practice.grades import Grade
-from cue_practice.store import Store, aware
+from cue_practice.played import Played
+from cue_practice.store import aware
 from cue_practice.tables import SeriesRow, ShotRow, StrokeRow
 from cue_practice.views import Point
 from cue_signal.stroke import FloatArray
@@ -58,7 +59,7 @@ class FitShots:
 _POINTS = (ShotRow.cushion_x_m, ShotRow.cushion_y_m, ShotRow.stop_x_m, ShotRow.stop_y_m)
 
 
-class Paces(Store):
+class Paces(Played):
     """Paces and results of the log."""
 
     def fit_shots(
