@@ -225,8 +225,9 @@ def _known(kind: type[Calibration] | type[Mounting], more: dict[str, Any] | None
 
 def _calibration_view(row: CalibrationRow) -> CalibrationEntry:
     """Return the view of a calibration's row."""
+    values: dict[str, Any] = {name: tuple(getattr(row, name)) for name in _CALIBRATION}
     calibration = Calibration(
-        **{name: tuple(getattr(row, name)) for name in _CALIBRATION},
+        **values,
         measured_utc=row.made_utc,
         temperature_c=row.temperature_c,
         **_known(Calibration, row.more_values),
