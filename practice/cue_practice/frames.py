@@ -1,13 +1,27 @@
-"""The log as tables for other programs: pandas frames with units in the column names, and CSV."""
+"""The log as tables for other programs: pandas frames with units in the column names, and CSV.
 
+Frames are read column by column straight from the database: only what is asked for, and no object
+for each shot.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import fields
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from types import UnionType
+from typing import TYPE_CHECKING, Any, Unpack, get_args
 
+import numpy as np
 import pandas as pd
+from sqlalchemy import DateTime, Select, select, type_coerce
 
-from cue_practice.rows import MEASURES
-from cue_practice.views import Point, Series, Shot
+from cue_practice.chosen import Chosen, where
+from cue_practice.plain import default_of, unplain
+from cue_practice.rows import MEASURES, MORE_MEASURES
+from cue_practice.series_sums import sums_query
+from cue_practice.shots import newest_first
+from cue_practice.tables import CueRow, PlayerRow, SeriesRow, SetUpRow, ShotRow, StrokeRow, TableRow
 from cue_practice.whole_file import whole_file
+from cue_signal.stroke import Stroke
 
 if TYPE_CHECKING:
     from cue_practice.log import PracticeLog
@@ -16,14 +30,23 @@ _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
 """What makes a spreadsheet take a text for a formula (OWASP, "CSV Injection", from memory)."""
 
 
-def shots_frame(log: "PracticeLog", **chosen: Any) -> pd.DataFrame:
+def shots_frame(
+    log: "PracticeLog",
+    *,
+    columns: Sequence[str] | None = None,
+    newest: int | None = None,
+    offset: int = 0,
+    **chosen: Unpack[Chosen],
+) -> pd.DataFrame:
     """Return shots as a frame, one row a shot, in the order they were played.
 
     Parameters
     ----------
     log : PracticeLog
         Where the shots are.
-    **chosen
+    columns : sequence of str or None
+        Only these, in this order, and nothing else is read; None for all.
+    newest, offset, **chosen
         As for :meth:`cue_practice.log.PracticeLog.shots`.
 
     Returns
@@ -31,12 +54,49 @@ def shots_frame(log: "PracticeLog", **chosen: Any) -> pd.DataFrame:
     pandas.DataFrame
         Every measure of the stroke under its own name, held settings and result; missing values
         where the sensor cannot tell or nothing was tapped.
+
+    Raises
+    ------
+    ValueError
+        If there is no such column.
     """
-    names = _names(log)
-    series = {entry.series_id: entry for entry in log.all_series(include_discarded=True)}
-    rows = [_row(shot, series[shot.series_id], names) for shot in log.shots(**chosen)]
-    frame = pd.DataFrame(rows, columns=list(_COLUMNS))
-    return frame.astype(_COLUMNS)
+    names = list(SHOT_KINDS) if columns is None else list(columns)
+    unknown = [name for name in names if name not in SHOT_KINDS]
+    if unknown:
+        raise ValueError(f"no column {unknown[0]!r}; there are {', '.join(SHOT_KINDS)}")
+    wanted = (
+        select(*(_column(name).label(name) for name in names))
+        .select_from(ShotRow)
+        .join(SeriesRow, ShotRow.series_id == SeriesRow.series_id)
+    )
+    if any(name in _OF_STROKE for name in names):
+        wanted = wanted.outerjoin(StrokeRow, ShotRow.stroke_id == StrokeRow.stroke_id)
+    rows = _read(log, newest_first(where(wanted, chosen), newest, offset))[::-1]
+    return _frame(log, rows, {name: SHOT_KINDS[name] for name in names})
+
+
+def series_frame(log: "PracticeLog", **chosen: Unpack[Chosen]) -> pd.DataFrame:
+    """Return series as a frame with sums over their shots, in the order they were begun.
+
+    Parameters
+    ----------
+    log : PracticeLog
+        Where they are.
+    **chosen
+        Conditions on the shots, see :class:`cue_practice.chosen.Chosen`; series without such a
+        shot are left out.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row a series: what it holds, ``n_shots``, ``n_strokes``, ``n_too_little``, ``n_right``,
+        ``n_too_much``, ``n_potted``, ``n_missed``; over shots with a stroke and no broken rule
+        ``n_kept``, mean, spread (sample standard deviation) and ends of ``pace_m_s``, mean of
+        ``accel_at_hit_m_s2`` and of ``slowing_probability``.
+    """
+    frame = _frame(log, _read(log, where(sums_query(), chosen)), SERIES_KINDS)
+    frame["pace_spread_m_s"] = np.sqrt(frame["pace_spread_m_s"].to_numpy())
+    return frame
 
 
 def write_csv(frame: pd.DataFrame, path: str | Path) -> None:
@@ -88,67 +148,124 @@ def _defused(value: Any) -> Any:
     return value
 
 
-_COLUMNS = {
+def _kind_of(annotation: Any) -> str:
+    """Return the type of a column for a field of a dataclass."""
+    one = next((a for a in get_args(annotation) if a is not type(None)), annotation)
+    is_plain = not isinstance(annotation, UnionType) or len(get_args(annotation)) == 2
+    kinds = {float: "float64", int: "Int64", bool: "boolean", str: "string"}
+    return kinds.get(one, "object") if is_plain else "object"
+
+
+_MOMENT = "datetime64[us, UTC]"
+_STROKE_FIELDS = {field.name: field for field in fields(Stroke)}
+
+SHOT_KINDS = {
     "shot_id": "int64",
     "series_id": "int64",
-    "struck_utc": "datetime64[us, UTC]",
+    "struck_utc": _MOMENT,
     **dict.fromkeys(("player", "cue", "table", "setup"), "string"),
     **dict.fromkeys(("tip_below_centre_m", "side_m", "called_pace_m_s"), "float64"),
     "grade": "string",
     "is_potted": "boolean",
     **dict.fromkeys(("cushion_x_m", "cushion_y_m", "stop_x_m", "stop_y_m"), "float64"),
-    "tapped_utc": "datetime64[us, UTC]",
+    "tapped_utc": _MOMENT,
     "note": "string",
     "is_discarded": "bool",
     "broken_rule": "string",
-    **dict.fromkeys(MEASURES, "float64"),
-    "feathers": "Int64",
+    "is_mark_new": "bool",
+    **{name: _kind_of(_STROKE_FIELDS[name].type) for name in (*MEASURES, *MORE_MEASURES)},
     "flags": "string",
     "recording_id": "Int64",
     "method_version": "string",
 }
+"""Columns of :func:`shots_frame` and their types."""
+
+SERIES_KINDS = {
+    "series_id": "int64",
+    "started_utc": _MOMENT,
+    **dict.fromkeys(("player", "cue", "table", "setup"), "string"),
+    **dict.fromkeys(("tip_below_centre_m", "side_m", "called_pace_m_s"), "float64"),
+    **dict.fromkeys(("n_shots", "n_strokes", "n_too_little", "n_right", "n_too_much"), "int64"),
+    **dict.fromkeys(("n_potted", "n_missed", "n_kept"), "int64"),
+    **dict.fromkeys(
+        ("pace_mean_m_s", "pace_spread_m_s", "pace_min_m_s", "pace_max_m_s"), "float64"
+    ),
+    **dict.fromkeys(("accel_at_hit_mean_m_s2", "slowing_probability_mean"), "float64"),
+}
+"""Columns of :func:`series_frame` and their types."""
+
+_OF_STROKE = {*MEASURES, *MORE_MEASURES, "flags", "recording_id", "method_version"}
+_OF_SERIES = {"tip_below_centre_m", "side_m", "called_pace_m_s"}
+_NAMED: dict[str, Any] = {
+    "player": SeriesRow.player_id,
+    "cue": SeriesRow.cue_id,
+    "table": SeriesRow.table_id,
+    "setup": SeriesRow.setup_id,
+}
+_NAMES: dict[str, Any] = {
+    "player": (PlayerRow.player_id, PlayerRow.nickname),
+    "cue": (CueRow.cue_id, CueRow.name),
+    "table": (TableRow.table_id, TableRow.name),
+    "setup": (SetUpRow.setup_id, SetUpRow.name),
+}
 
 
-def _names(log: "PracticeLog") -> dict[str, dict[int, str]]:
-    """Return what everything is called, by number."""
-    return {
-        "player": {player.player_id: player.nickname for player in log.players()},
-        "cue": {cue.cue_id: cue.name for cue in log.cues()},
-        "table": {table.table_id: table.name for table in log.tables()},
-        "setup": {entry.setup_id: entry.name for entry in log.setups()},
-    }
+def _column(name: str) -> Any:
+    """Return where a column of the frame is read from."""
+    if name in _NAMED:
+        return _NAMED[name]
+    if name in MORE_MEASURES:
+        return StrokeRow.more_measures
+    row = StrokeRow if name in _OF_STROKE else SeriesRow if name in _OF_SERIES else ShotRow
+    column = getattr(row, name)
+    # without our own type: whole columns get their zone at once
+    return type_coerce(column, DateTime) if name.endswith("_utc") else column
 
 
-def _row(shot: Shot, series: Series, names: dict[str, dict[int, str]]) -> dict[str, Any]:
-    """Return one shot as a row."""
-    row: dict[str, Any] = {
-        "shot_id": shot.shot_id,
-        "series_id": shot.series_id,
-        "struck_utc": shot.struck_utc,
-        "player": names["player"][series.player_id],
-        "cue": names["cue"][series.cue_id],
-        "table": names["table"][series.table_id],
-        "setup": names["setup"][series.setup_id],
-        "tip_below_centre_m": series.tip_below_centre_m,
-        "side_m": series.side_m,
-        "called_pace_m_s": series.called_pace_m_s,
-        "grade": None if shot.grade is None else shot.grade.value,
-        "is_potted": shot.is_potted,
-        "tapped_utc": shot.tapped_utc,
-        "note": shot.note,
-        "is_discarded": shot.is_discarded,
-        "broken_rule": shot.broken_rule,
-        "recording_id": shot.recording_id,
-        "method_version": shot.method_version,
-    }
-    row |= _xy("cushion", shot.cushion_point_m) | _xy("stop", shot.stop_point_m)
-    if shot.stroke is not None:
-        row |= {name: getattr(shot.stroke, name) for name in MEASURES}
-        row["flags"] = " ".join(sorted(flag.value for flag in shot.stroke.flags))
-    return row
+def _read(log: "PracticeLog", wanted: Select[*tuple[Any, ...]]) -> Sequence[Any]:
+    """Return the rows of a query as plain tuples."""
+    with log._read() as session:
+        return session.connection().execute(wanted).all()
 
 
-def _xy(name: str, point: Point | None) -> dict[str, float | None]:
-    """Return the two columns of a point."""
-    x_m, y_m = point or (None, None)
-    return {f"{name}_x_m": x_m, f"{name}_y_m": y_m}
+def _frame(log: "PracticeLog", rows: Sequence[Any], kinds: dict[str, str]) -> pd.DataFrame:
+    """Return rows as a frame, each column of its kind."""
+    columns: list[Sequence[Any]] = list(zip(*rows, strict=True)) or [()] * len(kinds)
+    made: dict[str, Any] = {}
+    for (name, kind), values in zip(kinds.items(), columns, strict=True):
+        if name in _NAMES:
+            known = dict(tuple(row) for row in _read(log, select(*_NAMES[name])))
+            values = [known[key] for key in values]
+        elif name in MORE_MEASURES:
+            values = [_more(name, kept) for kept in values]
+        made[name] = _MAKE.get(kind, _any)(values, kind)
+    return pd.DataFrame(made)
+
+
+def _more(name: str, kept: dict[str, Any] | None) -> Any:
+    """Return a measure of later from all that were kept."""
+    return unplain(kept[name]) if kept and name in kept else default_of(_STROKE_FIELDS[name])
+
+
+def _moments(values: Sequence[Any], _kind: str) -> Any:
+    """Return a column of moments."""
+    found = np.array(values, dtype="datetime64[us]")
+    return pd.Series(found, dtype="datetime64[us]").dt.tz_localize("UTC")
+
+
+def _numbers(values: Sequence[Any], kind: str) -> Any:
+    """Return a column of numbers, NaN where there is none."""
+    return np.array(values, dtype=kind)
+
+
+def _any(values: Sequence[Any], kind: str) -> Any:
+    """Return a column that pandas makes itself."""
+    return pd.Series(list(values), dtype=kind)
+
+
+_MAKE: dict[str, Callable[[Sequence[Any], str], Any]] = {
+    _MOMENT: _moments,
+    "float64": _numbers,
+    "int64": _numbers,
+    "bool": _numbers,
+}

@@ -4,8 +4,10 @@ Every method is one transaction and is on the disk when it returns. Nothing is e
 and series are discarded, changes are kept with what was there before, and the last can be undone.
 """
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Unpack
 
+from cue_practice.chosen import Chosen, MoreChosen
 from cue_practice.entries import Entries
 from cue_practice.lessons import Lessons
 from cue_practice.paces import Paces
@@ -49,13 +51,21 @@ class PracticeLog(Entries, SeriesEntries, Shots, Paces, SensorEntries, Lessons):
         tip_below_centre_m: float | None = None,
         include_discarded: bool = False,
         newest: int | None = None,
+        *,
+        offset: int = 0,
+        columns: Sequence[str] | None = None,
+        **more: Unpack[MoreChosen],
     ) -> "pandas.DataFrame":
         """Return shots as a pandas frame with units in the column names.
 
         Parameters
         ----------
-        series_id, setup_id, player_id, tip_below_centre_m, include_discarded, newest
+        series_id, setup_id, player_id, tip_below_centre_m, include_discarded, newest, offset
             As for :meth:`shots`.
+        columns : sequence of str or None
+            Only these, in this order, and nothing else is read; None for all.
+        **more
+            Further conditions, see :class:`cue_practice.chosen.MoreChosen`.
 
         Returns
         -------
@@ -66,10 +76,30 @@ class PracticeLog(Entries, SeriesEntries, Shots, Paces, SensorEntries, Lessons):
 
         return shots_frame(
             self,
+            columns=columns,
+            newest=newest,
+            offset=offset,
             series_id=series_id,
             setup_id=setup_id,
             player_id=player_id,
             tip_below_centre_m=tip_below_centre_m,
             include_discarded=include_discarded,
-            newest=newest,
+            **more,
         )
+
+    def series_frame(self, **chosen: Unpack[Chosen]) -> "pandas.DataFrame":
+        """Return series as a pandas frame, with counts and the mean and spread of their paces.
+
+        Parameters
+        ----------
+        **chosen
+            Conditions on the shots, see :class:`cue_practice.chosen.Chosen`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            One row a series, see :func:`cue_practice.frames.series_frame`.
+        """
+        from cue_practice.frames import series_frame
+
+        return series_frame(self, **chosen)

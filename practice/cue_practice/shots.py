@@ -2,11 +2,12 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
-from typing import Any
+from typing import Any, Unpack
 
 from sqlalchemy import Select, func, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, join
 
+from cue_practice.chosen import Chosen, MoreChosen, where
 from cue_practice.errors import PracticeError
 from cue_practice.grades import Grade
 from cue_practice.limits import checked_text
@@ -39,9 +40,6 @@ from cue_practice.tables import (
 from cue_practice.unset import UNSET, Unset, given
 from cue_practice.views import Change, Point, Shot
 from cue_signal.stroke import Stroke, StrokeTrace
-
-SAME_HEIGHT_M = 5e-5
-"""Tip heights this close are the same: half the tenth of a millimetre that a screen shows."""
 
 TABLE_REACH_M = 4.0
 """No point on a table lies further from its corner than this along one side."""
@@ -122,8 +120,13 @@ class Shots(Store):
         tip_below_centre_m: float | None = None,
         include_discarded: bool = False,
         newest: int | None = None,
+        *,
+        offset: int = 0,
+        **more: Unpack[MoreChosen],
     ) -> list[Shot]:
         """Return shots in the order they were played, by one query.
+
+        A long list is quicker as :meth:`PracticeLog.shots_frame` with only the columns needed.
 
         Parameters
         ----------
@@ -135,32 +138,66 @@ class Shots(Store):
             Whether discarded shots, and shots of discarded series, are listed too.
         newest : int or None
             Only this many, the last ones.
+        offset : int
+            Pass over this many of the last ones first: the page before.
+        **more
+            Further conditions, see :class:`cue_practice.chosen.MoreChosen`.
 
         Returns
         -------
         list of Shot
             Strokes without traces.
         """
+        chosen: Chosen = {
+            "series_id": series_id,
+            "setup_id": setup_id,
+            "player_id": player_id,
+            "tip_below_centre_m": tip_below_centre_m,
+            "include_discarded": include_discarded,
+            **more,
+        }
         wanted = _shot_query().join(SeriesRow, ShotRow.series_id == SeriesRow.series_id)
-        equal = (
-            (ShotRow.series_id, series_id),
-            (SeriesRow.setup_id, setup_id),
-            (SeriesRow.player_id, player_id),
-        )
-        for column, value in equal:
-            if value is not None:
-                wanted = wanted.where(column == value)
-        if tip_below_centre_m is not None:
-            low, high = tip_below_centre_m - SAME_HEIGHT_M, tip_below_centre_m + SAME_HEIGHT_M
-            wanted = wanted.where(SeriesRow.tip_below_centre_m.between(low, high))
-        if not include_discarded:
-            wanted = wanted.where(
-                ShotRow.is_discarded.is_(False), SeriesRow.is_discarded.is_(False)
-            )
-        newest_first = wanted.order_by(ShotRow.struck_utc.desc(), ShotRow.shot_id.desc())
+        page = newest_first(where(wanted, chosen), newest, offset)
         with self._read() as session:
-            rows = session.connection().execute(newest_first.limit(newest)).all()
+            rows = session.connection().execute(page).all()
             return [shot_view(row) for row in reversed(rows)]
+
+    def count_shots(self, **chosen: Unpack[Chosen]) -> int:
+        """Return how many shots there are, without reading them.
+
+        Parameters
+        ----------
+        **chosen
+            Conditions, see :class:`cue_practice.chosen.Chosen`.
+
+        Returns
+        -------
+        int
+            As many as :meth:`shots` would list.
+        """
+        wanted = where(select(func.count()).select_from(_SHOTS_IN_SERIES), chosen)
+        with self._read() as session:
+            return session.scalar(wanted) or 0
+
+    def shot_ids(
+        self, newest: int | None = None, offset: int = 0, **chosen: Unpack[Chosen]
+    ) -> list[int]:
+        """Return the numbers of shots in the order they were played.
+
+        Parameters
+        ----------
+        newest, offset, **chosen
+            As for :meth:`shots`.
+
+        Returns
+        -------
+        list of int
+            To page through, each shot to be read when it is shown.
+        """
+        wanted = where(select(ShotRow.shot_id).select_from(_SHOTS_IN_SERIES), chosen)
+        with self._read() as session:
+            found = session.scalars(newest_first(wanted, newest, offset)).all()
+            return list(found[::-1])
 
     def n_strokes(self) -> int:
         """Return how many strokes are in the log, discarded ones too."""
@@ -335,6 +372,17 @@ class Shots(Store):
             change(session, get(session, ShotRow, shot_id, to_change=True), what, values)
             session.flush()
             return _by_id(session, [shot_id])[0]
+
+
+_SHOTS_IN_SERIES = join(ShotRow, SeriesRow, ShotRow.series_id == SeriesRow.series_id)
+
+
+def newest_first(
+    wanted: Select[*tuple[Any, ...]], newest: int | None, offset: int
+) -> Select[*tuple[Any, ...]]:
+    """Return a query of shots in order, the newest first, and as many as are wanted."""
+    ordered = wanted.order_by(ShotRow.struck_utc.desc(), ShotRow.shot_id.desc())
+    return ordered.limit(newest).offset(offset) if offset else ordered.limit(newest)
 
 
 def _shot_query() -> Select[*tuple[Any, ...]]:
