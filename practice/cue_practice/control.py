@@ -9,12 +9,13 @@ memory). Measuring uncertainty is taken out of every spread.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 
 import numpy as np
 from scipy.stats import beta, chi2, f, t
 
-from cue_practice.likelihood import FloatArray
+from cue_practice.likelihood import FloatArray, IntArray
+from cue_practice.played import evenings_of
 from cue_practice.pooling import scatter_interval
 
 SURE = 0.9
@@ -81,7 +82,8 @@ class PaceControl:
     spread : Measure or None
         Standard deviation within a series, None below two shots in one.
     between_days : Measure or None
-        Standard deviation of whole days about each other, None below two days.
+        Standard deviation of whole days about each other, None below two days; an evening that
+        goes past midnight is one.
     drift : Measure or None
         Change of pace over ten shots of a series, None below four shots in one.
     degrees : int
@@ -121,12 +123,12 @@ def pace_control(shots: Sequence[CalledShot]) -> PaceControl:
     off = np.array([math.log(shot.pace_m_s / shot.called_m_s) for shot in ordered])
     measuring = _measuring(ordered)
     series = np.array([shot.series_id for shot in ordered], dtype=np.int64)
-    days = [shot.struck_utc.date() for shot in ordered]
+    days = evenings_of(np.array([shot.struck_utc.timestamp() for shot in ordered]))
     square, degrees = _within(off, series)
     found = PaceControl(
         n_shots=len(ordered),
         n_series=len(set(series.tolist())),
-        n_days=len(set(days)),
+        n_days=len(np.unique(days)),
         offset=_offset(off),
         spread=_spread(square, degrees, measuring),
         between_days=_between_days(off, days),
@@ -278,9 +280,9 @@ def _spread(square: float, degrees: int, measuring: float) -> Measure | None:
     return Measure(value, low, high)
 
 
-def _between_days(off: FloatArray, days: Sequence[date]) -> Measure | None:
+def _between_days(off: FloatArray, days: IntArray) -> Measure | None:
     """Return how far whole days lie apart, beyond what their few shots explain."""
-    groups = [off[[d == day for d in days]] for day in sorted(set(days))]
+    groups = [off[days == day] for day in np.unique(days)]
     groups = [group for group in groups if len(group) >= 2]
     if len(groups) < 2:
         return None

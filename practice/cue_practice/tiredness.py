@@ -1,0 +1,137 @@
+"""What a long evening does: pace that sags or hardens, and pace that gets wilder."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from cue_practice.control import Measure
+from cue_practice.evening_means import Evenings, draw_means
+from cue_practice.evening_sums import without_group
+from cue_practice.likelihood import FloatArray
+from cue_practice.played import PlayedShots
+
+FEWEST_SHOTS = 12
+"""Shots to a called pace that an evening needs to tell anything."""
+
+LEAST_HOURS = 0.25
+
+SURE = 0.95
+"""From this probability on something is said."""
+
+_SIDES = (0.05, 0.95)
+_PACE_SCATTER, _LOG_SPREAD_SCATTER = 0.02, 0.2
+"""How far an hour's change may differ between evenings; assumptions of ours."""
+_LEAST_SHARE = 1e-4
+_LOG_NORMAL_SD = np.pi / np.sqrt(8.0)
+"""Standard deviation of the logarithm of the size of a normal number; exact."""
+
+
+@dataclass(frozen=True)
+class Tiredness:
+    """What an hour of practice changes, over all evenings.
+
+    Parameters
+    ----------
+    pace_per_hour : Measure or None
+        Change of pace over called pace, as a share; None where no evening tells.
+    spread_per_hour : Measure or None
+        Factor on the spread of pace.
+    n_evenings : int
+        Evenings that tell.
+    words : tuple of str
+        In sentences.
+    """
+
+    pace_per_hour: Measure | None
+    spread_per_hour: Measure | None
+    n_evenings: int
+    words: tuple[str, ...]
+
+
+def tiredness(shots: PlayedShots) -> Tiredness:
+    """Return what an hour of practice changes in shots to a called pace.
+
+    Parameters
+    ----------
+    shots : PlayedShots
+        Of one player.
+
+    Returns
+    -------
+    Tiredness
+        Every called pace is taken about its own mean of the evening, so that calling harder
+        paces later does not pass for hardening.
+    """
+    pace: list[tuple[float, float]] = []
+    spread: list[tuple[float, float]] = []
+    for evening in np.unique(shots.evening):
+        own = shots.chosen((shots.evening == evening) & np.isfinite(shots.pace_off_log))
+        if len(own) < FEWEST_SHOTS or np.ptp(own.struck_s) < LEAST_HOURS * 3600.0:
+            continue
+        slopes = _slopes(own)
+        if slopes is not None:
+            pace.append(slopes[0])
+            spread.append(slopes[1])
+    if not pace:
+        return Tiredness(None, None, 0, (_too_short(),))
+    sags = draw_means(_evenings(pace), between_sd=_PACE_SCATTER)[0]
+    grows = draw_means(_evenings(spread), between_sd=_LOG_SPREAD_SCATTER)[0]
+    return Tiredness(
+        _measure(sags), _measure(np.exp(grows)), len(pace), _words(sags, grows, len(pace))
+    )
+
+
+def _slopes(own: PlayedShots) -> tuple[tuple[float, float], tuple[float, float]] | None:
+    """Return slope and error an hour, of pace and of the logarithm of its distance."""
+    _, group = np.unique(np.round(own.called_m_s, 3), return_inverse=True)
+    hours = without_group(own.struck_s / 3600.0, group)
+    off = without_group(own.pace_off_log, group)
+    square = float(hours @ hours)
+    degrees = len(own) - int(group.max()) - 2
+    if degrees < FEWEST_SHOTS // 2 or square < LEAST_HOURS**2:
+        return None
+    slope = float(hours @ off / square)
+    left = off - slope * hours
+    error = float(np.sqrt(left @ left / (degrees - 2.0) / square))  # as wide as Student's t
+    distance = np.log(np.maximum(np.abs(left), _LEAST_SHARE))
+    growth = float(hours @ without_group(distance, group) / square)
+    scatter = max(float(distance.std(ddof=1)), _LOG_NORMAL_SD)
+    return (slope, error), (growth, float(scatter / np.sqrt(square)))
+
+
+def _evenings(found: list[tuple[float, float]]) -> Evenings:
+    """Return values and errors as evenings."""
+    value, sd = np.array(found).T
+    return Evenings(value, np.maximum(sd, 1e-6))
+
+
+def _measure(draws: FloatArray) -> Measure:
+    """Return the median of draws with its interval."""
+    low, middle, high = np.quantile(draws, [_SIDES[0], 0.5, _SIDES[1]])
+    return Measure(float(middle), float(low), float(high))
+
+
+def _too_short() -> str:
+    """Return what an evening needs."""
+    return (
+        f"What a long evening does can be told from {FEWEST_SHOTS} shots to a called pace on, "
+        f"over {LEAST_HOURS * 60:.0f} minutes or more."
+    )
+
+
+def _words(sags: FloatArray, grows: FloatArray, n_evenings: int) -> tuple[str, ...]:
+    """Return what is surely so, or that nothing is."""
+    of = "1 evening" if n_evenings == 1 else f"{n_evenings} evenings"
+    said = []
+    harder, wilder = float(np.mean(sags > 0.0)), float(np.mean(grows > 0.0))
+    if max(harder, 1.0 - harder) >= SURE:
+        word = "harder" if harder >= 0.5 else "softer"
+        said.append(
+            f"An hour on, the pace is about {abs(float(np.median(sags))) * 100:.1f} % {word} "
+            f"({of})."
+        )
+    if max(wilder, 1.0 - wilder) >= SURE:
+        word = "wilder" if wilder >= 0.5 else "steadier"
+        factor = float(np.exp(abs(np.median(grows))))
+        said.append(f"An hour on, the pace is {word}: {factor:.1f} times the spread ({of}).")
+    return tuple(said) or (f"Nothing changes clearly as an evening goes on ({of}).",)
