@@ -60,16 +60,17 @@ def reach_ball_s(
         First root of a polynomial of fourth degree.
     """
     reach = np.full(duration.shape, np.inf)
-    span = now.velocity_m_s * duration
-    end = now.position_m + span + 0.5 * accel * duration**2
-    # A parabola lies within the hull of its ends and the crossing of their tangents.
-    hull = np.stack([now.position_m, now.position_m + 0.5 * span, end])
-    touch = 2.0 * BALL_RADIUS_M
-    near = np.all(
-        (hull.min(axis=0) < ball_m[:, np.newaxis] + touch)
-        & (hull.max(axis=0) > ball_m[:, np.newaxis] - touch),
-        axis=0,
-    )
+    chord = now.velocity_m_s * duration + 0.5 * accel * duration**2
+    to_ball = ball_m[:, np.newaxis] - now.position_m
+    length2 = np.maximum(np.sum(chord**2, axis=0), 1e-300)
+    share = np.clip(np.sum(to_ball * chord, axis=0) / length2, 0.0, 1.0)
+    gap = to_ball - share * chord
+    # A parabola leaves its chord by an eighth of the acceleration times the time squared at most;
+    # only a ball that runs straight and does not turn back stays on it.
+    bulge = 0.125 * np.hypot(accel[0], accel[1]) * duration**2
+    bends = np.abs(accel[0] * chord[1] - accel[1] * chord[0]) > 1e-9 * np.sqrt(length2)
+    bends |= np.sum(now.velocity_m_s * (now.velocity_m_s + accel * duration), axis=0) < 0.0
+    near = np.hypot(gap[0], gap[1]) < 2.0 * BALL_RADIUS_M + np.where(bends, bulge, 1e-9)
     near = np.flatnonzero(near)
     if near.size:
         part, push = now.take(near), accel[:, near]

@@ -10,7 +10,12 @@ from cue_table.ball import BoolArray, FloatArray, IntArray
 from cue_table.cloth import DEFAULT_CLOTH, Cloth
 from cue_table.collision import DEFAULT_CONTACT, BallContact
 from cue_table.conditions import DEFAULT_CONDITIONS, Conditions
-from cue_table.cushion import DEFAULT_CUSHION, VALID_NORMAL_SPEED_M_S, Cushion
+from cue_table.cushion import (
+    DEFAULT_CUSHION,
+    MEASURED_SPEEDS_M_S,
+    VALID_NORMAL_SPEED_M_S,
+    Cushion,
+)
 from cue_table.errors import check_range
 from cue_table.runs import WhiteRuns, path_m, play_many
 from cue_table.setup import POCKETS, SetUp
@@ -337,8 +342,9 @@ def _warnings(runs: WhiteRuns) -> tuple[str, ...]:
     hardest = float(runs.hardest_cushion_m_s[0])
     if hardest > VALID_NORMAL_SPEED_M_S:
         found.append(
-            f"The white meets a cushion at {hardest:.1f} m/s, and the cushion model was measured "
-            f"up to {VALID_NORMAL_SPEED_M_S} m/s. Real cushions give back less."
+            f"The white meets a cushion at {hardest:.1f} m/s; the cushion model was found to hold "
+            f"up to {VALID_NORMAL_SPEED_M_S} m/s, and beyond that only straight shots were "
+            f"measured, up to {MEASURED_SPEEDS_M_S[1]} m/s. Take the way from there as rough."
         )
     if runs.touches_next_ball[0]:
         found.append("The white runs into the next ball, which then lies elsewhere.")

@@ -266,8 +266,8 @@ def test_no_shot_ever_gains_energy(tip_speed, below, side, error):
                 + 0.4 * start.side_m_s[0] ** 2
             )
         )
-    # The cushion's steps are allowed a thousandth.
-    assert np.all(np.diff(energies) <= 1e-3 * np.array(energies[:-1]))
+    # Rounding alone.
+    assert np.all(np.diff(energies) <= 1e-9 * np.array(energies[:-1]))
     assert np.all(np.isfinite(runs.stop_m))
 
 
@@ -286,7 +286,7 @@ def test_tip_off_the_ball_is_refused_but_many_strokes_mark_it():
 def test_warnings_tell_of_miscues_and_of_cushions_met_too_fast():
     assert "Miscue likely" in play(SIDE, 1.5, below_centre_m=0.0165).warnings[0]
     straight = play(SIDE, 4.0, below_centre_m=0.0, direction_error_rad=0.5)
-    assert "measured up to 2.5 m/s" in straight.warnings[0]
+    assert "hold up to 2.5 m/s" in straight.warnings[0]
     assert play(SIDE, 1.5, below_centre_m=LOW_M).warnings == ()
 
 
