@@ -145,21 +145,57 @@ def near_miss(kind, data, seed):
     return (head.get(kind, b"") + data + rng.bytes(length))[:length]
 
 
+def commands(kind, rate_hz=None, range_g=None, **stated):
+    decoder = decoder_for(kind)
+    return decoder.start(rate_hz, range_g, SensorInfo(kind=kind, **stated))
+
+
+def hexed(commands):
+    return [data.hex() for _, data in commands]
+
+
 def test_what_sets_a_sensor_going_is_as_documented():
-    (unlock, set_rate, save) = [data.hex() for _, data in decoder_for("wt901").start(200.0)]
-    assert (unlock, set_rate, save) == ("ffaa6988b5", "ffaa030b00", "ffaa000000")
-    assert decoder_for("movesense").start(208.0)[0][1] == b"\x01\x63/Meas/IMU6/208"
-    assert decoder_for("thingy52").start(200.0)[0][1].hex() == "e803e803e803c80000"
-    commands = [data.hex() for _, data in decoder_for("stroke_stream").start(208.0)]
-    assert commands == ["0200d0001000", "0201d000d007", "01"]
+    unlock_rate_save = hexed(commands("wt901", 200.0).settings)
+    assert unlock_rate_save == ["ffaa6988b5", "ffaa030b00", "ffaa000000"]
+    assert commands("movesense", 208.0).go[0][1] == b"\x01\x63/Meas/IMU6/208"
+    assert hexed(commands("thingy52", 200.0).settings) == ["e803e803e803c80000"]
+    stream = commands("stroke_stream", 208.0, gyro_range_rad_s=np.radians(2000))
+    assert hexed(stream.settings) == ["0200d0001000", "0201d000d007"]
+    assert hexed(stream.go) == ["01"]
+
+
+def test_a_stroke_stream_is_asked_for_the_range_that_is_wanted_at_the_rate_it_has():
+    stated = {"nominal_rate_hz": 416.0, "accel_range_m_s2": 8 * G}
+    assert hexed(commands("stroke_stream", None, 32.0, **stated).settings) == ["0200a0012000"]
+    assert hexed(commands("stroke_stream", 208.0, None, **stated).settings) == ["0200d0000800"]
+    assert commands("stroke_stream", None, None, **stated).settings == ()
+
+
+@pytest.mark.parametrize(
+    ("kind", "wanted_hz", "granted_hz"),
+    [
+        ("wt901", 5.0, 10.0),
+        ("wt901", 150.0, 100.0),
+        ("wt901", None, 100.0),
+        ("movesense", 1.0, 13.0),
+        ("movesense", 250.0, 208.0),
+        ("thingy52", 1000.0, 200.0),
+        ("thingy52", 99.9, 99.0),
+        ("stroke_stream", 333.0, 333.0),
+        ("stroke_stream", None, None),
+    ],
+)
+def test_a_rate_it_does_not_offer_becomes_the_next_below(kind, wanted_hz, granted_hz):
+    assert decoder_for(kind).granted_rate_hz(wanted_hz) == granted_hz
 
 
 @pytest.mark.parametrize(
     ("kind", "wanted_hz", "written"),
-    [("wt901", 5.0, "06"), ("wt901", 150.0, "09"), ("movesense", 1.0, "3133")],
+    [("wt901", 5.0, "ffaa030600"), ("wt901", 150.0, "ffaa030900"), ("movesense", 1.0, "3133")],
 )
-def test_a_rate_it_does_not_offer_becomes_the_next_below(kind, wanted_hz, written):
-    assert any(written in data.hex() for _, data in decoder_for(kind).start(wanted_hz))
+def test_the_rate_written_is_the_one_that_is_granted(kind, wanted_hz, written):
+    told = commands(kind, wanted_hz)
+    assert any(data.endswith(written) for data in hexed(told.settings + told.go))
 
 
 def test_each_decoder_says_what_it_was_written_from():

@@ -1,10 +1,10 @@
 """Protocols this project reads, by kind: one file and one line here for each."""
 
 from cue_sensors.decoders import movesense, stroke_stream, thingy52, wt901
-from cue_sensors.decoders.packet import Decoder, Packet
+from cue_sensors.decoders.packet import Commands, Decoder, Packet
 from cue_sensors.errors import SensorError
 
-__all__ = ["Decoder", "Packet", "decoder_for", "decoders"]
+__all__ = ["Commands", "Decoder", "Packet", "decoder_for", "decoders"]
 
 decoders: dict[str, Decoder] = {
     decoder.kind: decoder

@@ -13,7 +13,7 @@ from typing import Final
 
 import numpy as np
 
-from cue_sensors.decoders.packet import Command, Decoder, Packet
+from cue_sensors.decoders.packet import Commands, Decoder, Packet
 from cue_sensors.errors import DecodeError
 from cue_sensors.samples import SensorInfo
 
@@ -25,7 +25,8 @@ REFERENCE: Final = 99
 SUBSCRIBE: Final = 1
 DATA: Final = 2
 DATA_PART_2: Final = 3
-RATES_HZ: Final = (13, 26, 52, 104, 208, 416, 833)
+RATES_HZ: Final = (13.0, 26.0, 52.0, 104.0, 208.0, 416.0, 833.0)
+USUAL_RATE_HZ: Final = 104.0
 MAX_NOTIFICATION_BYTES: Final = 155
 
 _HEAD = struct.Struct("<BBI")
@@ -99,11 +100,11 @@ def joiner() -> Callable[[bytes], bytes | None]:
     return join
 
 
-def start_commands(rate_hz: float | None) -> tuple[Command, ...]:
-    """Return what to write to subscribe to six axes."""
-    wanted = 104 if rate_hz is None else rate_hz
-    rate = max((rate for rate in RATES_HZ if rate <= wanted), default=RATES_HZ[0])
-    return ((WRITE_UUID, bytes([SUBSCRIBE, REFERENCE]) + f"/Meas/IMU6/{rate}".encode()),)
+def start_commands(rate_hz: float | None, _range_g: float | None, _sensor: SensorInfo) -> Commands:
+    """Return what to write to subscribe to six axes; its commands offer no choice of range."""
+    rate = round(DECODER.granted_rate_hz(rate_hz) or USUAL_RATE_HZ)
+    path = f"/Meas/IMU6/{rate}".encode()
+    return Commands(go=((WRITE_UUID, bytes([SUBSCRIBE, REFERENCE]) + path),))
 
 
 DECODER: Final = Decoder(
@@ -114,13 +115,15 @@ DECODER: Final = Decoder(
     clock_span_us=2**32 * 1000,
     sensor=SensorInfo(
         kind=KIND,
-        nominal_rate_hz=104.0,
+        nominal_rate_hz=USUAL_RATE_HZ,
         accel_m_s2_per_count=1.0,
         gyro_rad_s_per_count=math.radians(1),
     ),
     service_uuid=SERVICE_UUID,
     notify_uuid=NOTIFY_UUID,
     start=start_commands,
+    rates_hz=RATES_HZ,
+    name_hints=("movesense",),
     join=joiner,
     source="maker's GATT SensorData protocol page; not tried on hardware",
 )

@@ -57,9 +57,25 @@ class Packet:
         return len(self.counts)
 
 
-def _no_commands(_rate_hz: float | None) -> tuple[Command, ...]:
+@dataclass(frozen=True)
+class Commands:
+    """What to write to a sensor so that it sends as wanted.
+
+    Parameters
+    ----------
+    settings : tuple of Command
+        Before it is listened to: rate and range.
+    go : tuple of Command
+        Once it is listened to.
+    """
+
+    settings: tuple[Command, ...] = ()
+    go: tuple[Command, ...] = ()
+
+
+def _no_commands(_rate_hz: float | None, _range_g: float | None, _sensor: SensorInfo) -> Commands:
     """Return nothing to write: the sensor sends once somebody listens."""
-    return ()
+    return Commands()
 
 
 @dataclass(frozen=True)
@@ -81,8 +97,14 @@ class Decoder:
     service_uuid, notify_uuid : str
         Where the notifications come from.
     start : callable
-        ``start(rate_hz)`` gives what to write to make it send, at that rate or the nearest below
-        that the protocol offers; None leaves the rate alone.
+        ``start(rate_hz, accel_range_g, sensor)`` gives the Commands that make it send, at that rate
+        and range; None leaves one alone. ``sensor`` is what it says of itself.
+    rates_hz : tuple of float
+        Rates that it offers; empty: any, and it says itself what it took.
+    has_ranges : bool
+        Its range can be chosen.
+    name_hints : tuple of str
+        How its name begins where it advertises no service, in lower case, from memory.
     join : callable or None
         ``join()`` gives a function that puts notifications that hold a part each together: it
         takes one and returns the whole, or None while parts are missing. None: each is whole.
@@ -102,8 +124,22 @@ class Decoder:
     sensor: SensorInfo = field(default_factory=SensorInfo)
     service_uuid: str = ""
     notify_uuid: str = ""
-    start: Callable[[float | None], tuple[Command, ...]] = _no_commands
+    start: Callable[[float | None, float | None, SensorInfo], Commands] = _no_commands
+    rates_hz: tuple[float, ...] = ()
+    has_ranges: bool = False
+    name_hints: tuple[str, ...] = ()
     join: Callable[[], Callable[[bytes], bytes | None]] | None = None
     info_uuid: str = ""
     read_info: Callable[..., SensorInfo] | None = None
     source: str = ""
+
+    def granted_rate_hz(self, wanted_hz: float | None) -> float | None:
+        """Return the rate that is set for a wish: the next below that is offered, or the lowest.
+
+        Without a wish it is the usual one; None where the sensor is asked nothing and says itself.
+        """
+        if not self.rates_hz:
+            return wanted_hz
+        wish_hz = wanted_hz or self.sensor.nominal_rate_hz or max(self.rates_hz)
+        below = [rate for rate in self.rates_hz if rate <= wish_hz]
+        return max(below) if below else min(self.rates_hz)

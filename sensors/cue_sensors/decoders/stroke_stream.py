@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from cue_sensors.decoders.packet import STANDARD_GRAVITY_M_S2, Command, Decoder, Packet
+from cue_sensors.decoders.packet import STANDARD_GRAVITY_M_S2, Commands, Decoder, Packet
 from cue_sensors.errors import DecodeError
 from cue_sensors.samples import SensorInfo
 
@@ -20,6 +20,10 @@ SERVICE_UUID: Final = "5709d59e-c04f-4fe8-a8cd-46e0ec1e0a9f"
 DATA_UUID: Final = "570ad59e-c04f-4fe8-a8cd-46e0ec1e0a9f"
 INFO_UUID: Final = "570bd59e-c04f-4fe8-a8cd-46e0ec1e0a9f"
 CONTROL_UUID: Final = "570cd59e-c04f-4fe8-a8cd-46e0ec1e0a9f"
+
+USUAL_RATE_HZ: Final = 208.0
+USUAL_RANGE_G: Final = 16.0
+"""Asked for beside what is wanted where the sensor does not say what it is set to."""
 
 MAX_NOTIFICATION_BYTES: Final = 244
 """Most that fits a notification when both sides agree on the usual 247-byte MTU."""
@@ -180,17 +184,35 @@ def encode_info(sensor: SensorInfo, *, model: int = 0) -> bytes:
     )
 
 
-def start_commands(rate_hz: float | None) -> tuple[Command, ...]:
-    """Return what to write so that the sensor sends, at that rate if one is wanted."""
-    start: Command = (CONTROL_UUID, bytes([1]))
-    if rate_hz is None:
-        return (start,)
-    channels = ((0, 16), (1, 2000))  # accelerometer in g, gyroscope in degrees a second
+def start_commands(
+    rate_hz: float | None, accel_range_g: float | None, sensor: SensorInfo
+) -> Commands:
+    """Return what to write so that the sensor sends, at that rate and range if they are wanted.
+
+    Parameters
+    ----------
+    rate_hz, accel_range_g : float or None
+        What is wanted; None keeps what the sensor is set to.
+    sensor : SensorInfo
+        What it is set to.
+
+    Returns
+    -------
+    Commands
+        Settings for each channel it has, and the start.
+    """
+    go = ((CONTROL_UUID, bytes([1])),)
+    if rate_hz is None and accel_range_g is None:
+        return Commands(go=go)
+    rate = round(rate_hz or sensor.nominal_rate_hz or USUAL_RATE_HZ)
+    stated_g = (sensor.accel_range_m_s2 or 0.0) / STANDARD_GRAVITY_M_S2
+    channels = [(0, round(accel_range_g or stated_g or USUAL_RANGE_G))]
+    if sensor.gyro_range_rad_s:
+        channels.append((1, round(math.degrees(sensor.gyro_range_rad_s))))
     sets = tuple(
-        (CONTROL_UUID, struct.pack("<BBHH", 2, channel, round(rate_hz), full))
-        for channel, full in channels
+        (CONTROL_UUID, struct.pack("<BBHH", 2, channel, rate, full)) for channel, full in channels
     )
-    return (*sets, start)
+    return Commands(settings=sets, go=go)
 
 
 def _n_axes(flags: int) -> int:
@@ -227,6 +249,7 @@ DECODER: Final = Decoder(
     service_uuid=SERVICE_UUID,
     notify_uuid=DATA_UUID,
     start=start_commands,
+    has_ranges=True,
     info_uuid=INFO_UUID,
     read_info=decode_info,
     source="sensors/STROKE_STREAM.md, our own layout; no hardware speaks it yet",

@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from cue_sensors.decoders.packet import STANDARD_GRAVITY_M_S2, Command, Decoder, Packet
+from cue_sensors.decoders.packet import STANDARD_GRAVITY_M_S2, Commands, Decoder, Packet
 from cue_sensors.errors import DecodeError
 from cue_sensors.samples import SensorInfo
 
@@ -58,13 +58,11 @@ def encode(packet: Packet) -> bytes:
     return _SAMPLE.pack(*packet.counts[0].tolist(), 0, 0, 0)
 
 
-def start_commands(rate_hz: float | None) -> tuple[Command, ...]:
+def start_commands(rate_hz: float | None, _range_g: float | None, _sensor: SensorInfo) -> Commands:
     """Return what to write to set the rate; it sends once somebody listens."""
-    if rate_hz is None:
-        return ()
-    rate = min(max(int(rate_hz), MIN_RATE_HZ), MAX_RATE_HZ)
+    rate = round(DECODER.granted_rate_hz(rate_hz) or MAX_RATE_HZ)
     # step counter, temperature and magnetometer intervals in ms at their defaults, no wake-up
-    return ((CONFIG_UUID, _CONFIG.pack(1000, 1000, 1000, rate, 0)),)
+    return Commands(settings=((CONFIG_UUID, _CONFIG.pack(1000, 1000, 1000, rate, 0)),))
 
 
 DECODER: Final = Decoder(
@@ -82,5 +80,7 @@ DECODER: Final = Decoder(
     service_uuid=SERVICE_UUID,
     notify_uuid=RAW_UUID,
     start=start_commands,
+    rates_hz=tuple(float(rate) for rate in range(MIN_RATE_HZ, MAX_RATE_HZ + 1)),
+    name_hints=("thingy",),
     source="Nordic's firmware documentation, motion service; not tried on hardware",
 )

@@ -3,6 +3,7 @@
 From public documents, not tried on hardware: the maker's manual of the WT901BLECL (chapter 6.1,
 packet and scales) and its protocol page (register writes). The tag sends neither a clock nor a
 counter, so lost packets show only as pauses, and sample times rest on the rate it was set to.
+A packet's scales are fixed at 16 g and 2000 degrees a second, so there is no range to choose.
 """
 
 import math
@@ -11,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from cue_sensors.decoders.packet import STANDARD_GRAVITY_M_S2, Command, Decoder, Packet
+from cue_sensors.decoders.packet import STANDARD_GRAVITY_M_S2, Commands, Decoder, Packet
 from cue_sensors.errors import DecodeError
 from cue_sensors.samples import SensorInfo
 
@@ -24,6 +25,7 @@ HEAD: Final = b"\x55\x61"
 
 RATE_CODES: Final = {10.0: 0x06, 20.0: 0x07, 50.0: 0x08, 100.0: 0x09, 200.0: 0x0B}
 """Value of the rate register; whether a unit reaches 200 Hz by radio is not known."""
+USUAL_RATE_HZ: Final = 100.0
 UNLOCK: Final = bytes.fromhex("ffaa6988b5")
 SAVE: Final = bytes.fromhex("ffaa000000")
 
@@ -66,13 +68,11 @@ def encode(packet: Packet) -> bytes:
     return b"".join(HEAD + struct.pack("<6h", *row) + bytes(6) for row in packet.counts.tolist())
 
 
-def start_commands(rate_hz: float | None) -> tuple[Command, ...]:
+def start_commands(rate_hz: float | None, _range_g: float | None, _sensor: SensorInfo) -> Commands:
     """Return what to write to set the rate; the tag sends once somebody listens."""
-    if rate_hz is None:
-        return ()
-    rate = max((rate for rate in RATE_CODES if rate <= rate_hz), default=min(RATE_CODES))
+    rate = DECODER.granted_rate_hz(rate_hz) or USUAL_RATE_HZ
     set_rate = bytes([0xFF, 0xAA, 0x03, RATE_CODES[rate], 0x00])
-    return ((WRITE_UUID, UNLOCK), (WRITE_UUID, set_rate), (WRITE_UUID, SAVE))
+    return Commands(settings=((WRITE_UUID, UNLOCK), (WRITE_UUID, set_rate), (WRITE_UUID, SAVE)))
 
 
 DECODER: Final = Decoder(
@@ -85,10 +85,12 @@ DECODER: Final = Decoder(
         kind=KIND,
         accel_range_m_s2=16 * STANDARD_GRAVITY_M_S2,
         gyro_range_rad_s=math.radians(2000),
-        nominal_rate_hz=100.0,
+        nominal_rate_hz=USUAL_RATE_HZ,
     ),
     service_uuid=SERVICE_UUID,
     notify_uuid=NOTIFY_UUID,
     start=start_commands,
+    rates_hz=tuple(RATE_CODES),
+    name_hints=("wt901",),
     source="maker's manual of the WT901BLECL, chapter 6.1; not tried on hardware",
 )

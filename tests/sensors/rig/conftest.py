@@ -2,11 +2,7 @@
 
 import asyncio
 import contextlib
-import importlib.util
-import shutil
-import sys
 import threading
-from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
@@ -14,30 +10,19 @@ import pytest
 from cue_sensors.ble import BleSettings
 from cue_sensors.ble_loop import LoopThread
 from cue_sensors.decoders import stroke_stream
+from cue_sensors.rig.private_bus import private_bus as make_bus
+from cue_sensors.rig.private_bus import rig_problem
 
-HERE = Path(__file__).parent
 BATTERY_SERVICE = "0000180f-0000-1000-8000-00805f9b34fb"
 BATTERY_LEVEL = "00002a19-0000-1000-8000-00805f9b34fb"
-
-
-def load(name):
-    """Return a module that lies beside this file; tests are no package."""
-    full = f"stunpace_rig_{name}"
-    if full not in sys.modules:
-        spec = importlib.util.spec_from_file_location(full, HERE / f"{name}.py")
-        assert spec is not None
-        assert spec.loader is not None
-        module = importlib.util.module_from_spec(spec)
-        sys.modules[full] = module
-        spec.loader.exec_module(module)
-    return sys.modules[full]
 
 
 class Streamer:
     """What a stroke-stream sensor does: sends numbered packets once it is started."""
 
     def __init__(self, fake_sensor, name, address, *, battery=87):
-        bluez = load("fake_bluez")
+        from cue_sensors.rig import fake_device as bluez
+
         self.rig, self.fake = None, fake_sensor
         self.data = bluez.FakeChar(stroke_stream.DATA_UUID, ["notify"])
         self.info = bluez.FakeChar(
@@ -46,10 +31,10 @@ class Streamer:
         self.control = bluez.FakeChar(
             stroke_stream.CONTROL_UUID, ["write"], on_write=self._on_control
         )
-        level = bluez.FakeChar(BATTERY_LEVEL, ["read"], bytes([battery]))
+        self.level = bluez.FakeChar(BATTERY_LEVEL, ["read", "notify"], bytes([battery]))
         services = {
             stroke_stream.SERVICE_UUID: [self.data, self.info, self.control],
-            BATTERY_SERVICE: [level],
+            BATTERY_SERVICE: [self.level],
         }
         self.device = bluez.FakeDevice(address, name, services)
         self.written = []
@@ -63,7 +48,7 @@ class Streamer:
         self.written.append(bytes(data))
         if data[0] == 1 and not self.is_running:
             self.is_running = True
-            self.rig.bluez._spawn(self._stream())
+            self.rig.bluez.spawn(self._stream())
 
     async def _stream(self):
         """Take samples for ever; send those for which somebody listens."""
@@ -82,9 +67,9 @@ class Rig:
         self._loop = asyncio.new_event_loop()
         self._thread = threading.Thread(target=self._loop.run_forever, name="rig", daemon=True)
         self._thread.start()
-        self.bluez = load("fake_bluez").FakeBluez(
-            [one.device for one in streamers], adv_period=0.02
-        )
+        from cue_sensors.rig.fake_bluez import FakeBluez
+
+        self.bluez = FakeBluez([one.device for one in streamers], adv_period=0.02)
         for one in streamers:
             one.rig, one.is_running = self, False
         self._call(self.bluez.__aenter__())
@@ -109,9 +94,9 @@ class Rig:
 
 @pytest.fixture(scope="session")
 def private_bus():
-    if sys.platform != "linux" or shutil.which("dbus-daemon") is None:
-        pytest.skip("the rig needs Linux and dbus-daemon (Debian package dbus-daemon)")
-    with load("private_bus").private_bus() as address:
+    if rig_problem():
+        pytest.skip(rig_problem())
+    with make_bus(set_env=True) as address:
         yield address
 
 
@@ -138,7 +123,7 @@ def bench(private_bus, fake_sensor):
 def parts(private_bus, fake_sensor):
     """Return what a bench is made of, for tests that break it."""
     return SimpleNamespace(
-        bus=load("private_bus").private_bus,
+        bus=lambda **options: make_bus(set_env=True, **options),
         rig=Rig,
         loop=LoopThread,
         streamer=lambda name: Streamer(fake_sensor(), name, "C0:FF:EE:00:00:01"),

@@ -1,9 +1,11 @@
 """The supervisor with unmodified bleak against a fake system service: found, kept, found again."""
 
+import asyncio
 import contextlib
-import sys
+import re
 import threading
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,7 +13,11 @@ import pytest
 from cue_sensors.assemble import SampleAssembler
 from cue_sensors.ble import BleSensor, StepError, scan
 from cue_sensors.ble_loop import LoopThread
+from cue_sensors.ble_scan import kind_of
+from cue_sensors.decoders.stroke_stream import encode_info
+from cue_sensors.errors import SensorError
 from cue_sensors.rate import joined
+from cue_sensors.rig.fake_device import BluezError
 
 PATIENCE_S = 30.0
 
@@ -19,14 +25,20 @@ PATIENCE_S = 30.0
 class Listener:
     """Collects what a sensor gives, in a thread, as a live session does."""
 
-    def __init__(self, sensor):
+    def __init__(self, sensor, raises=None):
         self.sensor, self.got = sensor, []
+        self._raises = raises
         self._thread = threading.Thread(target=self._run, daemon=True)
         self._thread.start()
 
     def _run(self):
-        for one in self.sensor:
-            self.got.append(one)
+        try:
+            for one in self.sensor:
+                self.got.append(one)
+        except SensorError as error:
+            if self._raises is None or not re.search(self._raises, str(error)):
+                raise
+            self._raises = ""
 
     def wait_for(self, condition):
         end_s = time.monotonic() + PATIENCE_S
@@ -38,10 +50,14 @@ class Listener:
         before = len(self.got)
         self.wait_for(lambda: len(self.got) >= before + n)
 
-    def close(self):
-        self.sensor.close()
+    def join(self):
         self._thread.join(PATIENCE_S)
         assert not self._thread.is_alive()
+        assert not self._raises
+
+    def close(self):
+        self.sensor.close()
+        self.join()
 
     def samples(self):
         assembler = SampleAssembler(self.sensor.sensor)
@@ -100,14 +116,7 @@ def forget(rig, tag):
 
 def vanish_without_a_word(rig, tag):
     """The device object goes, and no Connected=False tells of it."""
-
-    def remove():
-        tag.data.release()
-        paths = [path for path in rig.bluez.objects if path.startswith(tag.device.path)]
-        for path in sorted(paths, reverse=True):
-            rig.bluez.remove(path)
-
-    rig.do(remove)
+    rig.do(rig.bluez.vanish, tag.device)
 
 
 def fall_silent(rig, tag):
@@ -116,14 +125,9 @@ def fall_silent(rig, tag):
     tag.is_silent = False
 
 
-def bluez_error(rig, name, text):
-    return sys.modules[type(rig.bluez).__module__].BluezError(name, text)
-
-
 def refuse_to_connect_thrice(rig, tag):
     tag.device.connect_errors += [
-        bluez_error(rig, "org.bluez.Error.Failed", "le-connection-abort-by-remote")
-        for _ in range(3)
+        BluezError("org.bluez.Error.Failed", "le-connection-abort-by-remote") for _ in range(3)
     ]
     disconnect(rig, tag)
 
@@ -133,7 +137,7 @@ def refuse_to_subscribe_once(rig, tag):
 
     async def refuse(_message):
         rig.bluez.do_StartNotify = original
-        raise bluez_error(rig, "org.bluez.Error.Failed", "Operation failed with ATT error: 0x0e")
+        raise BluezError("org.bluez.Error.Failed", "Operation failed with ATT error: 0x0e")
 
     rig.bluez.do_StartNotify = refuse
     disconnect(rig, tag)
@@ -154,15 +158,10 @@ def go_out_of_range_for_a_while(rig, tag):
 
 
 def switch_the_adapter_off_and_on(rig, tag):
-    def power(is_on):
-        adapter = sys.modules[type(rig.bluez).__module__]
-        powered = {"Powered": adapter.Variant("b", is_on)}
-        rig.bluez.change(adapter.ADAPTER_PATH, adapter.ADAPTER, powered)
-
-    rig.do(power, False)
+    rig.do(rig.bluez.power, False)
     forget(rig, tag)
     time.sleep(0.3)
-    rig.do(power, True)
+    rig.do(rig.bluez.power, True)
 
 
 DROPS = [
@@ -212,6 +211,130 @@ def test_two_sensors_at_once_keep_their_streams_apart(bench, hasty, listen):
     assert np.min(second.fake.index_of(b.samples()[0])) >= 30_000
 
 
+def test_the_battery_is_read_again_and_again_and_told_by_itself(bench, hasty, listen):
+    rig, loop, tag = bench("cue tag A")
+    listener = listen(BleSensor(settings=replace(hasty, battery_s=0.05), loop=loop))
+    listener.wait_for(lambda: listener.sensor.battery_percent == 87)
+    tag.level.value = bytes([34])
+    listener.wait_for(lambda: listener.sensor.battery_percent == 34)
+    rig.do(tag.level.notify, bytes([33]))
+    listener.wait_for(lambda: listener.sensor.battery_percent == 33)
+
+
+def test_a_battery_that_never_answers_costs_the_stream_nothing(bench, hasty, listen):
+    rig, loop, tag = bench("cue tag A")
+
+    async def never(message):
+        if message.path == tag.level.path:
+            await asyncio.sleep(60)
+        return await read(message)
+
+    read, rig.bluez.do_ReadValue = rig.bluez.do_ReadValue, never
+    listener = listen(BleSensor(settings=replace(hasty, step_s=0.2, battery_s=0.01), loop=loop))
+    listener.wait_for_more(100)
+    assert listener.sensor.battery_percent is None
+    assert (listener.sensor.n_connects, listener.sensor.is_connected) == (1, True)
+    assert listener.samples()[1].problems() == ()
+
+
+def test_a_sensor_taken_for_its_kind_stays_the_one_it_was(bench, hasty, listen):
+    rig, loop, first, second = bench("cue tag A", "cue tag B")
+    second.device.advertising = False
+    sensor = BleSensor(settings=hasty, loop=loop)
+    listener = listen(sensor)
+    listener.wait_for_more()
+    second.device.advertising, first.device.advertising = True, False
+    disconnect(rig, first)
+    listener.wait_for(lambda: "cue tag A was not heard" in sensor.words)
+    first.device.advertising = True
+    listener.wait_for(lambda: sensor.n_connects == 2)
+    assert second.device.connects == 0
+
+
+def test_a_sensor_that_comes_back_with_another_range_ends_with_a_sentence(bench, hasty):
+    rig, loop, tag = bench("cue tag A")
+    sensor = BleSensor(settings=hasty, loop=loop)
+    listener = Listener(sensor, raises="came back with another range.*Connect it anew")
+    listener.wait_for_more()
+    tag.info.value = encode_info(replace(tag.fake.info, accel_range_m_s2=8 * 9.80665))
+    disconnect(rig, tag)
+    listener.join()
+
+
+def test_a_setting_that_is_refused_is_said(bench, hasty, listen):
+    _, loop, tag = bench("cue tag A")
+
+    def refuse(_char, data):
+        if data[0] == 2:
+            raise BluezError("org.bluez.Error.Failed", "Operation failed with ATT error: 0x13")
+
+    tag.control.on_write = refuse
+    sensor = BleSensor(rate_hz=5000.0, settings=hasty, loop=loop)
+    listener = listen(sensor)
+    listener.wait_for(lambda: "step set failed" in sensor.words)
+    assert "Ask for another rate or range" in sensor.words
+
+
+STEPS = {
+    "connect": ("do_Connect", "step connect took more than 2 s. Bring the sensor nearer"),
+    "describe": ("do_ReadValue", "step describe took more than 1 s. Switch the sensor off"),
+    "subscribe": ("do_StartNotify", "step subscribe took more than 1 s. Switch the sensor off"),
+    "start": ("do_WriteValue", "step start took more than 1 s. Switch the sensor off"),
+}
+
+
+@pytest.mark.parametrize(("method", "said"), STEPS.values(), ids=STEPS)
+def test_a_step_that_never_ends_says_which_how_long_and_what_to_try(
+    bench, hasty, listen, method, said
+):
+    rig, loop, _ = bench("cue tag A")
+
+    async def never(_message):
+        await asyncio.sleep(60)
+
+    setattr(rig.bluez, method, never)
+    sensor = BleSensor("cue tag A", settings=hasty, loop=loop)
+    listener = listen(sensor)
+    heard = []
+    listener.wait_for(lambda: heard.append(sensor.words) or any(said in w for w in heard))
+
+
+def test_a_range_is_asked_for_and_what_the_sensor_took_is_believed(bench, hasty, listen):
+    _, loop, tag = bench("cue tag A")
+
+    def take_the_nearest(_char, data):
+        tag.written.append(bytes(data))
+        if data[:2] == b"\x02\x00":  # the sensor has 8 and 16 g, and takes 16 for 12
+            tag.info.value = encode_info(replace(tag.fake.info, accel_range_m_s2=16 * 9.80665))
+        elif data[0] == 1:
+            tag._on_control(_char, data)
+
+    tag.info.value = encode_info(replace(tag.fake.info, accel_range_m_s2=8 * 9.80665))
+    tag.control.on_write = take_the_nearest
+    listener = listen(BleSensor(accel_range_g=12.0, settings=hasty, loop=loop))
+    listener.wait_for_more()
+    assert tag.written[0] == b"\x02\x00\xc8\x00\x0c\x00"
+    assert listener.sensor.sensor.accel_range_m_s2 == pytest.approx(16 * 9.80665)
+
+
+def test_a_kind_without_a_choice_of_range_says_so():
+    with pytest.raises(SensorError, match=r"wt901 offers no choice of range, so 8 g.*Leave"):
+        BleSensor(kind="wt901", accel_range_g=8.0, loop=object())
+
+
+@pytest.mark.parametrize(
+    ("name", "services", "kind"),
+    [
+        ("WT901BLE67", set(), "wt901"),
+        ("Movesense 1234", set(), "movesense"),
+        ("a watch", set(), None),
+        ("Thingy", {"5709d59e-c04f-4fe8-a8cd-46e0ec1e0a9f"}, "stroke_stream"),
+    ],
+)
+def test_a_sensor_that_advertises_no_service_is_known_by_its_name(name, services, kind):
+    assert kind_of(name, services) == kind
+
+
 def test_a_sensor_that_is_not_there_is_said_in_words_and_closing_ends_the_search(bench, hasty):
     _, loop, _ = bench("cue tag A")
     sensor = BleSensor("nobody", settings=hasty, loop=loop)
@@ -233,7 +356,7 @@ def test_closing_disconnects_the_sensor(bench, hasty):
     listener = Listener(BleSensor(settings=hasty, loop=loop))
     listener.wait_for_more()
     listener.close()
-    assert rig.do(rig.bluez._prop, tag.device, "Connected") is False
+    assert rig.do(rig.bluez.is_connected, tag.device) is False
 
 
 def test_a_bus_that_dies_and_comes_back_is_found_again(parts, tmp_path_factory, hasty):
