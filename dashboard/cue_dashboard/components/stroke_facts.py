@@ -1,6 +1,7 @@
 """One stroke in numbers and plain words."""
 
 import math
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from dash import html
@@ -9,8 +10,9 @@ from scipy.special import ndtr
 from cue_dashboard import words
 from cue_dashboard.components.pieces import aria
 from cue_dashboard.units import MM_PER_M, PaceScale, mm_text
+from cue_dashboard.words import strokes as say
 from cue_signal.stroke import Stroke, StrokeFlag
-from cue_signal.trend import hit_trend
+from cue_signal.trend import HitTrend, hit_trend
 
 LEVEL_M_S2 = 1.0
 """Within this an acceleration counts as level, see cue_signal.stroke."""
@@ -66,25 +68,78 @@ def into_the_ball(stroke: Stroke, scale: PaceScale) -> html.Div:
     )
 
 
-def facts(stroke: Stroke, scale: PaceScale) -> html.Dl:
-    """Return the measures of a stroke; what the sensor could not tell is left out."""
-    rows = [
-        (words.FACT_FASTEST, scale.text(stroke.peak_speed_m_s)),
-        (words.FACT_BACKSWING, _with_sd(stroke.backswing_m, stroke.backswing_sd_m)),
-        (words.FACT_PAUSE, f"{stroke.rear_pause_s:.2f} s"),
-        (words.FACT_DELIVERY, f"{stroke.delivery_s:.2f} s"),
-        (words.FACT_TEMPO, _tempo(stroke)),
-        (words.FACT_FOLLOW, mm_text(stroke.follow_through_m)),
-        (words.FACT_FEATHERS, _feathers(stroke)),
-        (words.FACT_LATERAL, _aside(stroke.tip_lateral_m, words.LEFT_RIGHT)),
-        (words.FACT_VERTICAL, _aside(stroke.tip_vertical_m, words.UP_DOWN)),
+def trend_line(stroke: Stroke, scale: PaceScale) -> html.Div:
+    """Return whether the cue slowed, its size, and how sure that is, in two lines of words."""
+    trend = hit_trend(stroke)
+    slowing, level, gaining = chances_into_ball(stroke)
+    chance = {
+        HitTrend.SLOWING: slowing,
+        HitTrend.LEVEL: level,
+        HitTrend.GAINING: gaining,
+        HitTrend.UNSURE: max(slowing, gaining),
+    }[trend]
+    return html.Div(
+        [
+            html.P(
+                [
+                    html.Span(f"{words.TREND_SIGN[trend]} ", **aria(hidden="true")),
+                    words.sentence(words.trend(trend, scale.text(stroke.speed_lost_m_s))),
+                ],
+                className="trend-words",
+            ),
+            html.P(say.DOUBT[trend].format(chance=_percent(chance)), className="quiet"),
+        ],
+        className=f"trend-line trend-{trend.value}",
+    )
+
+
+def facts(stroke: Stroke, scale: PaceScale, best: Sequence[Stroke] = ()) -> html.Dl:
+    """Return the measures of a stroke, beside the mean of one's own best.
+
+    What the sensor could not tell is left out.
+    """
+    rows: list[tuple[str, Callable[[Stroke], float | None], Callable[[float], str], str]] = [
+        (words.FACT_FASTEST, lambda s: s.peak_speed_m_s, scale.text, ""),
+        (
+            words.FACT_BACKSWING,
+            lambda s: s.backswing_m,
+            mm_text,
+            f" \u00b1 {MM_PER_M * stroke.backswing_sd_m:.0f}",
+        ),
+        (words.FACT_PAUSE, lambda s: s.rear_pause_s, _seconds, ""),
+        (words.FACT_DELIVERY, lambda s: s.delivery_s, _seconds, ""),
+        (words.FACT_TEMPO, _tempo, lambda value: f"{value:.1f} : 1", ""),
+        (words.FACT_FOLLOW, lambda s: s.follow_through_m, mm_text, ""),
+        (words.FACT_FEATHERS, lambda s: float(s.feathers), lambda value: f"{value:.0f}", ""),
+        (words.FACT_RHYTHM, lambda s: s.feather_period_s, _seconds, ""),
+        (words.FACT_LATERAL, lambda s: s.tip_lateral_m, _sideways, ""),
+        (words.FACT_VERTICAL, lambda s: s.tip_vertical_m, _upwards, ""),
+        (words.FACT_STILL, lambda s: s.stillness_m_s2, lambda v: f"{v:.2f} m/s\u00b2", ""),
     ]
-    if stroke.stillness_m_s2 is not None:
-        rows.append((words.FACT_STILL, f"{stroke.stillness_m_s2:.2f} m/s\u00b2"))
     return html.Dl(
-        [html.Div([html.Dt(name), html.Dd(value)]) for name, value in rows if value is not None],
+        [
+            _fact(name, value, written, more, [measure(one) for one in best])
+            for name, measure, written, more in rows
+            if (value := measure(stroke)) is not None
+        ],
         className="facts",
     )
+
+
+def _fact(
+    name: str,
+    value: float,
+    written: Callable[[float], str],
+    more: str,
+    best: Sequence[float | None],
+) -> html.Div:
+    """Return one measure, and the mean of the own best ones under it."""
+    known = [one for one in best if one is not None]
+    lines: list[Any] = [html.Dt(name), html.Dd(written(value) + more)]
+    if known:
+        mean = written(sum(known) / len(known))
+        lines.append(html.Dd(say.BEST_FACT.format(value=mean), className="beside"))
+    return html.Div(lines)
 
 
 def flags(stroke: Stroke) -> Any:
@@ -95,30 +150,35 @@ def flags(stroke: Stroke) -> Any:
     return html.Ul([html.Li(one) for one in found], className="flags small")
 
 
-def _with_sd(length_m: float, sd_m: float) -> str:
-    """Return a length with its uncertainty."""
-    return f"{MM_PER_M * length_m:.0f} \u00b1 {MM_PER_M * sd_m:.0f} mm"
+def _percent(chance: float) -> str:
+    """Return a chance in per cent; one that is nearly certain is not called certain."""
+    return f"{min(chance, 0.99):.0%}"
 
 
-def _tempo(stroke: Stroke) -> str:
-    """Return how long going back took against coming through."""
+def _seconds(time_s: float) -> str:
+    """Return a time with its unit."""
+    return f"{time_s:.2f} s"
+
+
+def _tempo(stroke: Stroke) -> float | None:
+    """Return how long going back took against coming through, None where one has no length."""
     back_s = stroke.rear_s - stroke.backswing_start_s
     through_s = stroke.delivery_s
     if not (back_s > 0 and through_s > 0 and math.isfinite(back_s / through_s)):
-        return words.NOTHING
-    return f"{back_s / through_s:.1f} : 1"
-
-
-def _feathers(stroke: Stroke) -> str:
-    """Return the feathers and their rhythm."""
-    if stroke.feather_period_s is None:
-        return str(stroke.feathers)
-    return words.FEATHER_RHYTHM.format(n=stroke.feathers, period=f"{stroke.feather_period_s:.1f}")
-
-
-def _aside(length_m: float | None, ends: tuple[str, str]) -> str | None:
-    """Return how far the tip was off its line; None where the sensor cannot tell."""
-    if length_m is None:
         return None
-    size_mm = abs(length_m) * MM_PER_M
-    return f"{size_mm:.1f} mm {ends[0] if length_m > 0 else ends[1]}"
+    return back_s / through_s
+
+
+def _sideways(length_m: float) -> str:
+    """Return how far the tip was left or right of its line."""
+    return _aside(length_m, words.LEFT_RIGHT)
+
+
+def _upwards(length_m: float) -> str:
+    """Return how far the tip was above or below its line."""
+    return _aside(length_m, words.UP_DOWN)
+
+
+def _aside(length_m: float, ends: tuple[str, str]) -> str:
+    """Return how far the tip was off its line."""
+    return f"{abs(length_m) * MM_PER_M:.1f} mm {ends[0] if length_m > 0 else ends[1]}"

@@ -1,6 +1,8 @@
 """One stroke's speed along the cue, its phases shaded, and the last moments before the hit."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from html import escape
 
 import numpy as np
 import plotly.graph_objects as go
@@ -18,8 +20,14 @@ LEAD_OUT_S = 0.4
 HIT_WINDOW_S = 0.1
 MEAN_WINDOW_S = 0.02
 """Window of accel_at_hit_m_s2, see cue_signal.stroke."""
+LEVEL_M_S2 = 1.0
+"""Between the dotted lines the cue's speed counts as level, see cue_signal.stroke."""
 WIDE_PHASE_SHARE = 0.2
 """A phase that takes less of the width has its name written upright."""
+
+
+BEST_NAME = "best"
+PIN_NAME = "remarks"
 
 
 @dataclass(frozen=True)
@@ -37,6 +45,29 @@ class Phase:
     name: str
     start_s: float
     stop_s: float
+
+
+@dataclass(frozen=True)
+class Pin:
+    """A remark's mark on the curve.
+
+    Parameters
+    ----------
+    number : int
+        Its place in the list beside the figure.
+    at_s : float
+        Seconds from the hit.
+    text : str
+        Shown when it is pointed at.
+    """
+
+    number: int
+    at_s: float
+    text: str
+
+
+Drawn = tuple[Stroke, StrokeTrace]
+"""A stroke with its course."""
 
 
 def phases(stroke: Stroke) -> tuple[Phase, ...]:
@@ -63,6 +94,9 @@ def speed_figure(
     trace: StrokeTrace,
     palette: Palette,
     scale: PaceScale,
+    *,
+    best: Sequence[Drawn] = (),
+    pins: Sequence[Pin] = (),
 ) -> go.Figure:
     """Return the speed curve from the rest at the ball to the hold.
 
@@ -76,12 +110,20 @@ def speed_figure(
         Colours of the scheme.
     scale : PaceScale
         Unit of pace.
+    best : sequence of (Stroke, StrokeTrace)
+        Strokes to lay it over, thin and dashed, hit upon hit.
+    pins : sequence of Pin
+        Remarks to number on the curve.
     """
     start_s = stroke.backswing_start_s - LEAD_IN_S
     stop_s = stroke.follow_through_end_s + LEAD_OUT_S
     time_s, speed_m_s = _thinned(trace.time_s, trace.speed_m_s, start_s, stop_s)
     figure = bare_figure(palette, height_px=380)
+    figure.update_layout(clickanywhere=True)
     _shade_phases(figure, stroke, palette, width_s=stop_s - start_s)
+    shown_s = (start_s - stroke.impact_time_s, stop_s - stroke.impact_time_s)
+    for one, course in best:
+        _draw_best(figure, one, course, palette, scale, shown_s)
     figure.add_scatter(
         x=time_s - stroke.impact_time_s,
         y=speed_m_s * scale.factor,
@@ -89,12 +131,11 @@ def speed_figure(
         line={"color": palette.ink, "width": 3},
         hovertemplate=f"%{{y:.2f}} {scale.unit}<extra></extra>",
     )
+    _draw_pins(figure, stroke, trace, pins, palette, scale)
     _mark_peak_and_hit(figure, stroke, palette, scale)
-    figure.update_xaxes(
-        title=words.TIME_FROM_HIT,
-        range=[start_s - stroke.impact_time_s, stop_s - stroke.impact_time_s],
-    )
-    top_m_s = max(float(np.max(speed_m_s, initial=0.0)), stroke.peak_speed_m_s)
+    figure.update_xaxes(title=words.TIME_FROM_HIT, range=shown_s)
+    tops_m_s = [stroke.peak_speed_m_s, *(one.peak_speed_m_s for one, _ in best)]
+    top_m_s = max(float(np.max(speed_m_s, initial=0.0)), *tops_m_s)
     low_m_s = float(np.min(speed_m_s, initial=0.0))
     figure.update_yaxes(
         title=words.SPEED_ALONG_CUE.format(unit=scale.unit),
@@ -120,6 +161,10 @@ def hit_figure(stroke: Stroke, trace: StrokeTrace, palette: Palette) -> go.Figur
     is_near = (from_hit_s >= -HIT_WINDOW_S) & (from_hit_s < 0.0)
     mean, sd = stroke.accel_at_hit_m_s2, stroke.accel_at_hit_sd_m_s2
     figure = bare_figure(palette, height_px=260)
+    for edge_m_s2 in (-LEVEL_M_S2, LEVEL_M_S2):
+        figure.add_hline(
+            y=edge_m_s2, line={"color": palette.faint, "width": 1, "dash": "dot"}, layer="below"
+        )
     figure.add_shape(
         type="rect",
         x0=-1e3 * MEAN_WINDOW_S,
@@ -149,6 +194,65 @@ def hit_figure(stroke: Stroke, trace: StrokeTrace, palette: Palette) -> go.Figur
         title=words.ACCELERATION, zeroline=True, zerolinewidth=2, nticks=6, rangemode="tozero"
     )
     return figure
+
+
+def _draw_best(
+    figure: go.Figure,
+    stroke: Stroke,
+    trace: StrokeTrace,
+    palette: Palette,
+    scale: PaceScale,
+    shown_s: tuple[float, float],
+) -> None:
+    """Draw a stroke to compare with, its hit upon the other's."""
+    hit_s = stroke.impact_time_s
+    time_s, speed_m_s = _thinned(
+        trace.time_s, trace.speed_m_s, hit_s + shown_s[0], hit_s + shown_s[1]
+    )
+    figure.add_scatter(
+        x=time_s - hit_s,
+        y=speed_m_s * scale.factor,
+        mode="lines",
+        name=BEST_NAME,
+        line={"color": palette.quiet, "width": 1.5, "dash": "dash"},
+        hoverinfo="skip",
+    )
+
+
+def _draw_pins(
+    figure: go.Figure,
+    stroke: Stroke,
+    trace: StrokeTrace,
+    pins: Sequence[Pin],
+    palette: Palette,
+    scale: PaceScale,
+) -> None:
+    """Mark the remarks on the curve with their numbers."""
+    if not pins:
+        return
+    at_s = [pin.at_s for pin in pins]
+    speed_m_s = np.interp(stroke.impact_time_s + np.array(at_s), trace.time_s, trace.speed_m_s)
+    figure.add_scatter(
+        x=at_s,
+        y=speed_m_s * scale.factor,
+        mode="markers+text",
+        name=PIN_NAME,
+        marker={
+            "size": 26,
+            "symbol": "square",
+            "color": palette.card,
+            "line": {"color": palette.ink, "width": 2},
+        },
+        text=[f"<b>{pin.number}</b>" for pin in pins],
+        textfont={"color": palette.ink, "size": 14},
+        customdata=[_safe(pin.text) for pin in pins],
+        hovertemplate="%{customdata}<extra></extra>",
+    )
+
+
+def _safe(text: str) -> str:
+    """Return a text that a figure shows as it is: figures read some tags of HTML as style."""
+    return escape(text, quote=False)
 
 
 def _thinned(

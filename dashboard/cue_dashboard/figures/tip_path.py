@@ -1,10 +1,13 @@
 """Where the tip went in the delivery, seen from above and from the side."""
 
+from collections.abc import Callable, Sequence
+
 import numpy as np
 import plotly.graph_objects as go
 from scipy.integrate import cumulative_trapezoid
 
 from cue_dashboard import words
+from cue_dashboard.figures.speed import BEST_NAME, Drawn
 from cue_dashboard.theme import Palette, bare_figure
 from cue_dashboard.units import MM_PER_M
 from cue_signal.stroke import FloatArray, Stroke, StrokeTrace
@@ -20,30 +23,42 @@ def way_along_cue_m(stroke: Stroke, trace: StrokeTrace) -> FloatArray:
     return np.asarray(way_m - at_hit_m, dtype=np.float64)
 
 
-def from_above_figure(stroke: Stroke, trace: StrokeTrace, palette: Palette) -> go.Figure | None:
+def from_above_figure(
+    stroke: Stroke, trace: StrokeTrace, palette: Palette, *, best: Sequence[Drawn] = ()
+) -> go.Figure | None:
     """Return the tip's path from above, left upwards; None where the sensor cannot tell."""
-    return _path_figure(stroke, trace, trace.tip_lateral_m, palette, words.LEFT_RIGHT)
+    return _path_figure(
+        (stroke, trace), lambda one: one.tip_lateral_m, palette, words.LEFT_RIGHT, best
+    )
 
 
-def from_side_figure(stroke: Stroke, trace: StrokeTrace, palette: Palette) -> go.Figure | None:
+def from_side_figure(
+    stroke: Stroke, trace: StrokeTrace, palette: Palette, *, best: Sequence[Drawn] = ()
+) -> go.Figure | None:
     """Return the tip's path from the side, up upwards; None where the sensor cannot tell."""
-    return _path_figure(stroke, trace, trace.tip_vertical_m, palette, words.UP_DOWN)
+    return _path_figure(
+        (stroke, trace), lambda one: one.tip_vertical_m, palette, words.UP_DOWN, best
+    )
 
 
 def _path_figure(
-    stroke: Stroke,
-    trace: StrokeTrace,
-    across_m: FloatArray | None,
+    drawn: Drawn,
+    across: Callable[[StrokeTrace], FloatArray | None],
     palette: Palette,
     ends: tuple[str, str],
+    best: Sequence[Drawn],
 ) -> go.Figure | None:
     """Draw one view: backswing dotted, delivery solid, a ring where the tip met the ball."""
+    stroke, trace = drawn
+    across_m = across(trace)
     if across_m is None:
         return None
     way_mm = MM_PER_M * way_along_cue_m(stroke, trace)
     across_mm = MM_PER_M * across_m
     figure = bare_figure(palette, height_px=230)
     figure.add_hline(y=0, line={"color": palette.line, "width": 2})
+    shown = [across_mm[_between(trace, stroke.backswing_start_s, stroke.impact_time_s)]]
+    shown += [_draw_best(figure, one, across(one[1]), palette) for one in best]
     back = _between(trace, stroke.backswing_start_s, stroke.rear_s)
     forward = _between(trace, stroke.delivery_start_s, stroke.impact_time_s)
     _line(figure, way_mm[back], across_mm[back], {"color": palette.faint, "dash": "dot"})
@@ -60,8 +75,8 @@ def _path_figure(
         },
         hovertemplate=f"{abs(hit_mm):.1f} mm<extra></extra>",
     )
-    shown_mm = across_mm[back | forward]
-    reach_mm = max(SMALLEST_REACH_MM, 1.25 * float(np.max(np.abs(shown_mm), initial=0)))
+    furthest_mm = max(float(np.max(np.abs(one_mm), initial=0)) for one_mm in shown)
+    reach_mm = max(SMALLEST_REACH_MM, 1.25 * furthest_mm)
     figure.update_xaxes(title=words.WAY_BEHIND_BALL)
     ticks_mm = _ticks_mm(reach_mm)
     figure.update_yaxes(
@@ -71,6 +86,27 @@ def _path_figure(
         ticktext=[_tick_text(value_mm, ends) for value_mm in ticks_mm],
     )
     return figure
+
+
+def _draw_best(
+    figure: go.Figure, drawn: Drawn, across_m: FloatArray | None, palette: Palette
+) -> FloatArray:
+    """Draw the delivery of a stroke to compare with; return how far off the line it went, in mm."""
+    stroke, trace = drawn
+    if across_m is None:
+        return np.zeros(0)
+    forward = _between(trace, stroke.delivery_start_s, stroke.impact_time_s)
+    way_mm = MM_PER_M * way_along_cue_m(stroke, trace)[forward]
+    across_mm = MM_PER_M * across_m[forward]
+    figure.add_scatter(
+        x=way_mm,
+        y=across_mm,
+        mode="lines",
+        name=BEST_NAME,
+        line={"color": palette.quiet, "width": 1.5, "dash": "dash"},
+        hoverinfo="skip",
+    )
+    return np.asarray(across_mm, dtype=np.float64)
 
 
 def _ticks_mm(reach_mm: float) -> list[float]:

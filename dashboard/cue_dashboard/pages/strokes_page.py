@@ -1,4 +1,4 @@
-"""Stroke by stroke: a list to choose from, and one stroke in pictures, numbers and words."""
+"""Stroke by stroke: a list to choose from; what one stroke shows is in strokes_show."""
 
 from typing import Any
 
@@ -7,34 +7,22 @@ import dash_mantine_components as dmc
 from dash import ALL, Input, Output, State, ctx, dcc, html, no_update
 
 from cue_dashboard import ids, words
-from cue_dashboard.components.pieces import (
-    aria,
-    button,
-    card,
-    empty,
-    figure_box,
-    graph,
-    mark,
-    marked_grade,
-    select,
-)
-from cue_dashboard.components.stroke_facts import facts, flags, into_the_ball
+from cue_dashboard.components.pieces import aria, button, card, mark, select
 from cue_dashboard.desk import desk
-from cue_dashboard.figures.speed import hit_figure, speed_figure
-from cue_dashboard.figures.tip_path import from_above_figure, from_side_figure
-from cue_dashboard.names import Names, when_text
-from cue_dashboard.theme import Palette, palette_of
+from cue_dashboard.ids import strokes as own
+from cue_dashboard.names import Names
+from cue_dashboard.pages import strokes_remarks, strokes_show
+from cue_dashboard.stroke_lists import ANY, Filter, stroke_ids
 from cue_dashboard.units import PaceScale
+from cue_dashboard.words import strokes as say
 from cue_practice.errors import PracticeError
 from cue_practice.grades import Grade
 from cue_practice.views import Shot
-from cue_signal.stroke import Stroke, StrokeTrace
-from cue_signal.trend import hit_trend
+from cue_signal.trend import HitTrend, hit_trend
 
 PATH = "/strokes"
 TITLE = words.STROKES_TITLE
 ROWS = 12
-ANY = "any"
 
 
 def layout(shot: str | None = None, **_: Any) -> html.Div:
@@ -44,10 +32,9 @@ def layout(shot: str | None = None, **_: Any) -> html.Div:
         [
             html.H1(words.STROKES_TITLE),
             dcc.Store(id=ids.STROKES_SHOT, data=wanted),
-            dcc.Store(id=ids.STROKES_FOUND),
             html.Div(
                 [
-                    html.Div([_steps(), html.Div(id=ids.STROKES_ONE)], className="stack"),
+                    html.Div([_steps(), *strokes_show.layout()], className="stack"),
                     _choose_card(),
                 ],
                 className="columns strokes-columns",
@@ -64,131 +51,136 @@ def register(app: dash.Dash) -> None:
         Input(ids.STROKES_PLAYER, "value"),
     )(offer_series)
     app.callback(
-        Output(ids.STROKES_FOUND, "data"),
-        Input(ids.STROKES_PLAYER, "value"),
-        Input(ids.STROKES_SERIES, "value"),
-        Input(ids.STROKES_GRADE, "value"),
-    )(find)
-    app.callback(
         Output(ids.STROKES_SHOT, "data"),
-        Input(ids.STROKES_FOUND, "data"),
+        Output(ids.STROKES_PLACE, "children"),
+        Output(ids.STROKES_PREVIOUS, "disabled"),
+        Output(ids.STROKES_NEXT, "disabled"),
+        Output(ids.STROKES_PAGES, "total"),
+        Output(ids.STROKES_PAGES, "value"),
+        *_filter(Input),
         Input(ids.STROKES_PREVIOUS, "n_clicks"),
         Input(ids.STROKES_NEXT, "n_clicks"),
         Input({"type": ids.STROKES_ROW, "shot": ALL}, "n_clicks"),
         State(ids.STROKES_SHOT, "data"),
+        State(ids.UNIT, "value"),
     )(choose)
-    app.callback(
-        Output(ids.STROKES_PAGES, "total"),
-        Output(ids.STROKES_PAGES, "value"),
-        Output(ids.STROKES_PLACE, "children"),
-        Output(ids.STROKES_PREVIOUS, "disabled"),
-        Output(ids.STROKES_NEXT, "disabled"),
-        Input(ids.STROKES_SHOT, "data"),
-        State(ids.STROKES_FOUND, "data"),
-    )(show_place)
     app.callback(
         Output(ids.STROKES_LIST, "children"),
         Input(ids.STROKES_PAGES, "value"),
         Input(ids.STROKES_SHOT, "data"),
         Input(ids.UNIT, "value"),
-        State(ids.STROKES_FOUND, "data"),
+        *_filter(State),
     )(show_list)
-    app.callback(
-        Output(ids.STROKES_ONE, "children"),
-        Input(ids.STROKES_SHOT, "data"),
-        Input(ids.UNIT, "value"),
-        Input(ids.SCHEME, "data"),
-    )(show_one)
+    strokes_show.register(app)
+    strokes_remarks.register(app)
 
 
 def offer_series(player: str) -> tuple[list[dict[str, str]], str]:
     """Return the series of a player to choose from."""
     log = desk().log
-    chosen = None if player == ANY else int(player)
     names = Names(log)
-    return [
-        {"value": ANY, "label": words.ALL_SERIES},
-        *[
-            {"value": str(one.series_id), "label": names.series(one)}
-            for one in log.all_series(player_id=chosen)
-            if one.n_shots
-        ],
-    ], ANY
-
-
-def find(player: str, series: str, grade: str) -> list[int]:
-    """Return the shots with a stroke that match, in the order they were played."""
-    shots = desk().log.shots(
-        player_id=None if player == ANY else int(player),
-        series_id=None if series == ANY else int(series),
-    )
-    return [
-        shot.shot_id
-        for shot in shots
-        if shot.stroke is not None and (grade == ANY or shot.grade == Grade(grade))
+    series = log.all_series(player_id=None if player == ANY else int(player))
+    offered = [
+        {"value": str(one.series_id), "label": names.series(one)} for one in series if one.n_shots
     ]
+    return [{"value": ANY, "label": words.ALL_SERIES}, *offered], ANY
 
 
-def choose(found: list[int], _p: Any, _n: Any, _rows: Any, current: int | None) -> Any:
-    """Return the shot to show: the one tapped, the neighbour, or the newest of those found."""
+def choose(
+    player: str,
+    series: str,
+    grade: str,
+    trend: str,
+    _previous: Any,
+    _next: Any,
+    _rows: Any,
+    current: int | None,
+    unit: str,
+) -> tuple[Any, ...]:
+    """Return the shot to show, and where it stands among those that the filter finds.
+
+    The one tapped, the neighbour, the one that is shown already, or the newest.
+    """
     tapped = ctx.triggered_id
+    if isinstance(tapped, dict) and not ctx.triggered[0]["value"]:
+        return (no_update,) * 6
+    found = stroke_ids(desk().log, Filter.of(player, series, grade, trend)).tolist()
+    if not found:
+        return None, "", True, True, 1, 1
     if isinstance(tapped, dict):
-        return int(tapped["shot"]) if ctx.triggered[0]["value"] else no_update
-    if not found:
-        return None
-    if current not in found:
-        return found[-1]
-    step = {ids.STROKES_PREVIOUS: -1, ids.STROKES_NEXT: 1}.get(str(tapped), 0)
-    place = found.index(current) + step
-    return found[min(max(place, 0), len(found) - 1)]
-
-
-def show_place(shot: int | None, found: list[int] | None) -> tuple[Any, ...]:
-    """Return where the shot stands among those found, and the page of the list it is on."""
-    if not found or shot not in found:
-        return 1, 1, "", True, True
-    place = found.index(shot)
+        current = int(tapped["shot"])
+    place = found.index(current) if current in found else len(found) - 1
+    place += {ids.STROKES_PREVIOUS: -1, ids.STROKES_NEXT: 1}.get(str(tapped), 0)
+    place = min(max(place, 0), len(found) - 1)
+    said = _place_words(place, len(found), found[place], PaceScale.of(unit))
+    ends = (place == 0, place == len(found) - 1)
     page = (len(found) - 1 - place) // ROWS + 1
-    said = words.STROKE_OF.format(number=place + 1, total=len(found))
-    return -(-len(found) // ROWS), page, said, place == 0, place == len(found) - 1
+    return found[place], said, *ends, -(-len(found) // ROWS), page
 
 
-def show_list(page: int | None, shot: int | None, unit: str, found: list[int] | None) -> Any:
+def show_list(
+    page: int | None, shot: int | None, unit: str, player: str, series: str, grade: str, trend: str
+) -> Any:
     """Return one page of the list, the newest stroke on top."""
-    if not found:
+    log, scale = desk().log, PaceScale.of(unit)
+    newest_first = stroke_ids(log, Filter.of(player, series, grade, trend))[::-1]
+    if not newest_first.size:
         return html.P(words.STROKES_NONE_MATCH, className="quiet")
-    newest_first = found[::-1]
     start = ((page or 1) - 1) * ROWS
-    log, scale, names = desk().log, PaceScale.of(unit), Names(desk().log)
-    rows = [log.shot(shot_id) for shot_id in newest_first[start : start + ROWS]]
-    return [_row(one, scale, names, is_shown=one.shot_id == shot) for one in rows]
+    rows = [log.shot(int(shot_id)) for shot_id in newest_first[start : start + ROWS]]
+    names = Names(log)
+    return html.Ul(
+        [html.Li(_row(one, scale, names, is_shown=one.shot_id == shot)) for one in rows],
+        className="bare",
+    )
 
 
-def show_one(shot_id: int | None, unit: str, scheme: str | None) -> Any:
-    """Return one stroke."""
-    if scheme is None:
-        return no_update
-    log = desk().log
-    if shot_id is None:
-        if not log.shots(newest=1):
-            return empty(words.STROKES_EMPTY, words.STROKES_EMPTY_REMEDY)
-        return empty(words.STROKES_NONE_MATCH, "")
+def _filter(kind: Any) -> list[Any]:
+    """Return the fields of the filter as inputs or states."""
+    fields = (ids.STROKES_PLAYER, ids.STROKES_SERIES, ids.STROKES_GRADE, own.TREND)
+    return [kind(field, "value") for field in fields]
+
+
+def _place_words(place: int, total: int, shot_id: int, scale: PaceScale) -> list[Any]:
+    """Return which stroke it is, and, for screen readers, what it was."""
+    said = words.STROKE_OF.format(number=place + 1, total=total)
     try:
-        shot, trace = log.shot(shot_id), log.stroke_trace(shot_id)
-    except PracticeError as fault:
-        return empty(words.STROKES_NONE_MATCH, str(fault))
+        shot = desk().log.shot(shot_id)
+    except PracticeError:
+        return [said]
     if shot.stroke is None:
-        return empty(words.NO_TRACE, "")
-    return _one(shot, shot.stroke, trace, palette_of(scheme), PaceScale.of(unit))
+        return [said]
+    grade = words.UNGRADED if shot.grade is None else words.GRADE_NAME[shot.grade]
+    more = say.SAID.format(
+        pace=scale.text(shot.stroke.tip_speed_m_s),
+        grade=grade.lower(),
+        trend=words.TREND[hit_trend(shot.stroke)],
+    )
+    return [said, html.Span(f": {more}", className="only-read")]
 
 
 def _steps() -> html.Div:
     """Return the way to the neighbours."""
     return html.Div(
         [
-            button(words.PREVIOUS, ids.STROKES_PREVIOUS, title=words.KEYS_HINT),
-            html.P(id=ids.STROKES_PLACE, role="status"),
-            button(words.NEXT, ids.STROKES_NEXT, title=words.KEYS_HINT),
+            button(
+                words.PREVIOUS,
+                ids.STROKES_PREVIOUS,
+                title=words.KEYS_HINT,
+                **aria(keyshortcuts="ArrowLeft"),
+            ),
+            html.Div(
+                [
+                    html.P(id=ids.STROKES_PLACE, role="status"),
+                    html.P(say.KEYS, className="quiet small keys-hint"),
+                ]
+            ),
+            button(
+                words.NEXT,
+                ids.STROKES_NEXT,
+                title=words.KEYS_HINT,
+                **aria(keyshortcuts="ArrowRight"),
+            ),
         ],
         className="steps",
     )
@@ -198,24 +190,22 @@ def _choose_card() -> html.Section:
     """Return the filters and the list."""
     players = [{"value": str(p.player_id), "label": p.nickname} for p in desk().log.players()]
     grades = [{"value": grade.value, "label": words.GRADE_NAME[grade]} for grade in Grade]
+    trends = [{"value": one.value, "label": say.TREND_NAME[one]} for one in HitTrend]
     return card(
-        select(
-            words.PLAYER,
-            ids.STROKES_PLAYER,
-            data=[{"value": ANY, "label": words.ALL_PLAYERS}, *players],
-            value=ANY,
-        ),
-        select(words.SERIES, ids.STROKES_SERIES, data=[], value=ANY),
-        select(
-            words.RESULT,
-            ids.STROKES_GRADE,
-            data=[{"value": ANY, "label": words.ALL_GRADES}, *grades],
-            value=ANY,
-        ),
+        _any(words.PLAYER, ids.STROKES_PLAYER, words.ALL_PLAYERS, players),
+        _any(words.SERIES, ids.STROKES_SERIES, words.ALL_SERIES, []),
+        _any(words.RESULT, ids.STROKES_GRADE, words.ALL_GRADES, grades),
+        _any(say.INTO_THE_BALL, own.TREND, say.ALL_TRENDS, trends),
         html.Div(id=ids.STROKES_LIST),
         dmc.Pagination(id=ids.STROKES_PAGES, total=1, value=1, siblings=1, boundaries=1, size="lg"),
         kind="choose",
     )
+
+
+def _any(label: str, select_id: str, all_of_it: str, options: list[dict[str, str]]) -> dmc.Select:
+    """Return a choice that can be left open."""
+    data = [{"value": ANY, "label": all_of_it}, *options]
+    return select(label, select_id, data=data, value=ANY)
 
 
 def _row(shot: Shot, scale: PaceScale, names: Names, *, is_shown: bool) -> html.Button:
@@ -241,82 +231,3 @@ def _row(shot: Shot, scale: PaceScale, names: Names, *, is_shown: bool) -> html.
             current="true" if is_shown else None,
         ),
     )
-
-
-def _one(
-    shot: Shot, stroke: Stroke, trace: StrokeTrace | None, palette: Palette, scale: PaceScale
-) -> html.Div:
-    """Return one stroke's cards."""
-    names = Names(desk().log)
-    head = card(
-        html.Div(
-            [
-                html.Div(
-                    [
-                        html.P(words.FACT_PACE, className="quiet"),
-                        html.P(
-                            [
-                                scale.number(stroke.tip_speed_m_s),
-                                html.Span(
-                                    f" {scale.unit} \u00b1 {scale.number(stroke.tip_speed_sd_m_s)}",
-                                    className="pace-unit",
-                                ),
-                            ],
-                            className="big",
-                        ),
-                    ]
-                ),
-                html.Div(
-                    [
-                        html.P(marked_grade(shot.grade)),
-                        html.P(names.setup_and_height(shot.series_id), className="quiet small"),
-                        html.P(when_text(shot.struck_utc), className="quiet small"),
-                    ]
-                ),
-            ],
-            className="spread",
-        ),
-    )
-    return html.Div([head, *_pictures(stroke, trace, palette, scale)], className="stack")
-
-
-def _pictures(
-    stroke: Stroke, trace: StrokeTrace | None, palette: Palette, scale: PaceScale
-) -> list[Any]:
-    """Return the pictures of a stroke, as far as its course was kept."""
-    numbers = card(
-        html.H2(words.FACTS_TITLE),
-        facts(stroke, scale),
-        html.H2(words.FLAGS_TITLE),
-        flags(stroke),
-    )
-    into = into_the_ball(stroke, scale)
-    if trace is None:
-        return [card(html.H2(words.HIT_TITLE), into), card(html.P(words.NO_TRACE)), numbers]
-    curve = graph(ids.STROKES_SPEED_GRAPH, speed_figure(stroke, trace, palette, scale))
-    near = graph(ids.STROKES_HIT_GRAPH, hit_figure(stroke, trace, palette))
-    return [
-        card(figure_box(words.SPEED_TITLE, words.SPEED_HELP, curve)),
-        html.Div(
-            [
-                card(figure_box(words.HIT_TITLE, words.HIT_HELP, into, near)),
-                numbers,
-            ],
-            className="columns halves",
-        ),
-        *_paths(stroke, trace, palette),
-    ]
-
-
-def _paths(stroke: Stroke, trace: StrokeTrace, palette: Palette) -> list[Any]:
-    """Return the tip's path from above and from the side, or why there is none."""
-    above = from_above_figure(stroke, trace, palette)
-    side = from_side_figure(stroke, trace, palette)
-    if above is None or side is None:
-        return [card(html.H2(words.ABOVE_TITLE), html.P(words.NO_PATH, className="quiet"))]
-    views = (
-        (words.ABOVE_TITLE, words.ABOVE_HELP, graph(ids.STROKES_ABOVE_GRAPH, above)),
-        (words.SIDE_TITLE, words.SIDE_HELP, graph(ids.STROKES_SIDE_GRAPH, side)),
-    )
-    boxes = [card(figure_box(title, help_text, view)) for title, help_text, view in views]
-    return [html.Div(boxes, className="columns halves")]
