@@ -4,8 +4,9 @@ Table frame: the origin is the left end of the bottom (baulk) cushion's face as 
 to the right, y away from baulk, metres. Positions are those of ball centres on the cloth.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import combinations
 from typing import Literal
 
@@ -221,17 +222,29 @@ class SetUp:
 
     def check(self) -> None:
         """Raise TableError if the set-up makes no sense; names the value and the allowed range."""
+        for fault in (*self.faults(), *self.area_faults()):
+            raise fault
+
+    def faults(self) -> tuple[TableError, ...]:
+        """Return everything that keeps the shot from being played; the landing area is not asked.
+
+        Returns
+        -------
+        tuple of TableError
+            Balls off the table first, then balls that overlap, then the line to the pocket; each
+            sort only once the one before it is in order.
+        """
         if self.pocket not in POCKETS:
-            raise TableError(
-                f"There is no pocket '{self.pocket}'. Give one of {', '.join(POCKETS)}."
-            )
+            names = ", ".join(POCKETS)
+            return (TableError(f"There is no pocket '{self.pocket}'. Give one of {names}."),)
         balls = self._balls()
-        for what, at in balls.items():
-            _check_on_table(what, at, self.table)
-        for (first, a), (second, b) in combinations(balls.items(), 2):
-            _check_apart(first, a, second, b)
-        self._check_line()
-        self._check_landing_area()
+        off = [partial(_check_on_table, what, at, self.table) for what, at in balls.items()]
+        near = [partial(_check_apart, *a, *b) for a, b in combinations(balls.items(), 2)]
+        return _found(off) or _found(near) or _found([self._check_pot, *self._ways_clear()])
+
+    def area_faults(self) -> tuple[TableError, ...]:
+        """Return what is wrong with the landing area: empty, or one TableError."""
+        return _found([self._check_landing_area])
 
     def lands(self, stop_m: FloatArray) -> np.ndarray:
         """Return whether each stopping point, shape (..., 2), lies in the landing area."""
@@ -246,8 +259,8 @@ class SetUp:
             balls[f"obstacle {number}"] = at
         return balls
 
-    def _check_line(self) -> None:
-        """Raise TableError if the white cannot send the object ball to its pocket."""
+    def _check_pot(self) -> None:
+        """Raise TableError if no white from there could send the object ball to its pocket."""
         cut_deg = float(np.degrees(self.cut_angle_rad))
         if not cut_deg < 90.0:
             raise RangeError(
@@ -265,15 +278,19 @@ class SetUp:
                 "narrowly. Choose another pocket or move the object ball."
             )
         _check_on_table("contact position of the white", self.ghost_ball_m, self.table)
+
+    def _ways_clear(self) -> list[Callable[[], None]]:
+        """Return the checks that no other ball lies in the way of the white or the object ball."""
+        white, ball = self.white_m, self.object_ball_m
         ghost, pocket = self.ghost_ball_m, self.table.pocket_m(self.pocket)
-        for number, at in enumerate(self.obstacles_m, start=1):
-            self._check_clear(f"obstacle {number}", at, "white", self.white_m, ghost)
-            self._check_clear(f"obstacle {number}", at, "object ball", self.object_ball_m, pocket)
+        others = {f"obstacle {number}": at for number, at in enumerate(self.obstacles_m, start=1)}
         if self.next_ball_m is not None:
-            self._check_clear("next ball", self.next_ball_m, "white", self.white_m, ghost)
-            self._check_clear(
-                "next ball", self.next_ball_m, "object ball", self.object_ball_m, pocket
-            )
+            others["next ball"] = self.next_ball_m
+        return [
+            partial(self._check_clear, what, at, who, start, stop)
+            for what, at in others.items()
+            for who, start, stop in (("white", white, ghost), ("object ball", ball, pocket))
+        ]
 
     def _check_clear(self, what: str, at: Point, who: str, start: Point, stop: Point) -> None:
         """Raise TableError if a ball lies in another's way."""
@@ -308,6 +325,17 @@ class SetUp:
     def _size(self) -> Point:
         """Return width and length of the table."""
         return self.table.width_m, self.table.length_m
+
+
+def _found(checks: Iterable[Callable[[], None]]) -> tuple[TableError, ...]:
+    """Return the faults that checks raise."""
+    faults = []
+    for check in checks:
+        try:
+            check()
+        except TableError as fault:
+            faults.append(fault)
+    return tuple(faults)
 
 
 def _point(at: Sequence[float]) -> Point:

@@ -140,3 +140,19 @@ def test_ball_that_would_have_to_turn_into_a_middle_pocket_is_refused():
 def test_impossible_table_is_refused_with_value_and_range(field, value, words):
     with pytest.raises(TableError, match=words):
         TableSize(**{field: value})
+
+
+def test_every_fault_is_told_at_once_the_graver_sort_first():
+    crowded = position(obstacles_m=(position().white_m, position().object_ball_m))
+    told = [str(fault) for fault in crowded.faults()]
+    assert len(told) == 2
+    assert all("are 0.0 mm apart" in words for words in told)
+    off = position(obstacles_m=crowded.obstacles_m, white_m=(-0.1, 0.5))
+    assert [str(fault)[:20] for fault in off.faults()] == ["x of the white is -0"]
+
+
+def test_missing_area_is_a_fault_of_the_area_alone():
+    bare = position(landing_area_m=())
+    assert bare.faults() == ()
+    (fault,) = bare.area_faults()
+    assert "has 0 corners; at least 3" in str(fault)
