@@ -85,13 +85,8 @@ def answer_for(
         own_spread=own_spread(log.called_shots(player_id)),
         lengths=told,
     )
-    words = (
-        *answer.words,
-        *_points_told(told),
-        *_no_band(answer, asked.setup.name),
-        *_not_used(shots),
-    )
-    return replace(answer, words=words)
+    more = (*_points_told(told), *_no_band(answer, asked.setup.name), *_not_used(shots))
+    return replace(answer, words=(*answer.words, *more), more_words=more)
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from cue_practice.likelihood import FloatArray, IntArray
+from cue_practice.pace_words import IN_M_S, PaceWords
 
 if TYPE_CHECKING:
     from cue_practice.inference import PaceAnswer
@@ -15,25 +16,26 @@ _FEWEST_TO_CONTRADICT = 2
 _REVERSED_SHARE = 0.6
 
 
-def in_words(answer: "PaceAnswer", log_pace: FloatArray, result: IntArray) -> tuple[str, ...]:
+def in_words(answer: "PaceAnswer", pace: PaceWords = IN_M_S) -> tuple[str, ...]:
     """Return the sentences that go with an answer.
 
     Parameters
     ----------
     answer : PaceAnswer
-        Without words.
-    log_pace, result : ndarray, shape (n,)
-        The shots that were used: logarithm of pace, and -1, 0 or +1.
+        With the shots that were used.
+    pace : PaceWords
+        How paces are written.
 
     Returns
     -------
     tuple of str
-        What there is, the best pace, the band, doubts, the player's chance, the next shot.
+        What there is, the best pace, the band, doubts, the player's chance, the next shot, shots
+        left out.
     """
-    sentences = [_what_there_is(answer), _best(answer), _band(answer)]
-    sentences += _doubts(answer, log_pace, result)
-    sentences += [_own_chance(answer), _next(answer)]
-    sentences += _left_out(answer)
+    sentences = [_what_there_is(answer), _best(answer, pace), _band(answer, pace)]
+    sentences += _doubts(answer)
+    sentences += [_own_chance(answer, pace), _next(answer, pace)]
+    sentences += _left_out(answer, pace)
     return tuple(sentences)
 
 
@@ -48,27 +50,27 @@ def _what_there_is(answer: "PaceAnswer") -> str:
     )
 
 
-def _best(answer: "PaceAnswer") -> str:
+def _best(answer: "PaceAnswer", pace: PaceWords) -> str:
     """Return the best pace with its interval."""
     return (
-        f"Best pace about {answer.best_pace_m_s:.2f} m/s; 90 % sure that it lies between "
-        f"{answer.best_pace_low_m_s:.2f} and {answer.best_pace_high_m_s:.2f} m/s."
+        f"Best pace about {pace.text(answer.best_pace_m_s)}; 90 % sure that it lies between "
+        f"{pace.number(answer.best_pace_low_m_s)} and {pace.text(answer.best_pace_high_m_s)}."
     )
 
 
-def _band(answer: "PaceAnswer") -> str:
+def _band(answer: "PaceAnswer", pace: PaceWords) -> str:
     """Return where right is at least an even chance."""
     if answer.band_m_s is None:
         return (
             "At no pace is the right result an even chance yet: at the best one it is "
             f"{_percent(answer.best_chance)}."
         )
-    low, high = answer.band_m_s
-    return f"From {low:.2f} to {high:.2f} m/s the right result is at least an even chance."
+    return f"From {pace.span(*answer.band_m_s)} the right result is at least an even chance."
 
 
-def _doubts(answer: "PaceAnswer", log_pace: FloatArray, result: IntArray) -> list[str]:
+def _doubts(answer: "PaceAnswer") -> list[str]:
     """Return what these shots cannot tell, and where they contradict each other or the model."""
+    log_pace, result = answer.used_log_pace, answer.used_result
     if answer.n_shots == 0:
         return []
     found = []
@@ -126,13 +128,13 @@ def _overruled(answer: "PaceAnswer") -> list[str]:
     ]
 
 
-def _own_chance(answer: "PaceAnswer") -> str:
+def _own_chance(answer: "PaceAnswer", pace: PaceWords) -> str:
     """Return the chance of right when the player tries for the best pace."""
     spread = answer.own_spread
     origin = (
-        f"your own spread of {answer.own_spread_m_s:.2f} m/s"
+        f"your own spread of {pace.text(answer.own_spread_m_s)}"
         if spread.n_shots
-        else f"a usual spread of {answer.own_spread_m_s:.2f} m/s (a series to a called pace "
+        else f"a usual spread of {pace.text(answer.own_spread_m_s)} (a series to a called pace "
         "would measure yours)"
     )
     return (
@@ -142,14 +144,18 @@ def _own_chance(answer: "PaceAnswer") -> str:
     )
 
 
-def _next(answer: "PaceAnswer") -> str:
+def _next(answer: "PaceAnswer", pace: PaceWords) -> str:
     """Return the pace to play next."""
-    return f"The next shot teaches most at about {answer.next_pace_m_s:.2f} m/s."
+    return f"The next shot teaches most at about {pace.text(answer.next_pace_m_s)}."
 
 
-def _left_out(answer: "PaceAnswer") -> list[str]:
+def _left_out(answer: "PaceAnswer", pace: PaceWords) -> list[str]:
     """Return which shots were not used and why."""
-    return [f"Shot {place + 1} of these is left out: {why}." for place, why in answer.left_out]
+    return [
+        f"Shot {place + 1} of these is left out: "
+        + (f"no stroke has a pace of {pace.text(odd)}." if np.isfinite(odd) else f"{why}.")
+        for (place, why), odd in zip(answer.left_out, answer.left_out_pace_m_s, strict=True)
+    ]
 
 
 def _percent(share: float) -> str:

@@ -1,7 +1,7 @@
 """From paces and results to the pace that is right, and how sure that is."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -13,6 +13,7 @@ from cue_practice.grades import Grade
 from cue_practice.lengths import Lengths
 from cue_practice.likelihood import FloatArray, IntArray
 from cue_practice.pace_fit import FitSettings, Posterior, fit
+from cue_practice.pace_words import IN_M_S, PaceWords
 from cue_practice.prior import PacePrior
 from cue_practice.spread import OwnSpread
 
@@ -66,7 +67,13 @@ class PaceAnswer:
     prior : PacePrior
         What was expected before the first shot.
     words : tuple of str
-        The answer in plain sentences.
+        The answer in plain sentences, paces in m/s.
+    used_log_pace, used_result : ndarray, shape (m,)
+        The shots that were used: natural logarithm of pace in m/s, and -1, 0 or +1.
+    left_out_pace_m_s : tuple of float
+        Pace of each shot that was not used, nan where it is not known.
+    more_words : tuple of str
+        Sentences at the end of ``words`` that hold no pace.
     """
 
     pace_m_s: FloatArray
@@ -92,11 +99,25 @@ class PaceAnswer:
     left_out: tuple[tuple[int, str], ...]
     prior: PacePrior
     words: tuple[str, ...] = ()
+    used_log_pace: FloatArray = field(default_factory=lambda: np.empty(0))
+    used_result: IntArray = field(default_factory=lambda: np.empty(0, dtype=np.int64))
+    left_out_pace_m_s: tuple[float, ...] = ()
+    more_words: tuple[str, ...] = ()
 
     @property
     def n_shots(self) -> int:
         """Return how many shots were used."""
         return self.n_too_little + self.n_right + self.n_too_much
+
+    def in_words(self, pace: PaceWords = IN_M_S) -> tuple[str, ...]:
+        """Return the answer in plain sentences.
+
+        Parameters
+        ----------
+        pace : PaceWords
+            How paces are written, for example in mph.
+        """
+        return (*in_words(self, pace), *self.more_words)
 
 
 def pace_answer(
@@ -163,7 +184,7 @@ def pace_answer(
         settings=settings,
     )
     answer = _answer(shots, posterior, prior, spread)
-    return replace(answer, words=in_words(answer, shots.log_pace, shots.result))
+    return replace(answer, words=answer.in_words())
 
 
 @dataclass(frozen=True, eq=False)
@@ -180,6 +201,8 @@ class UsedShots:
         Place of each in the given order.
     left_out : tuple of (int, str)
         Place in the given order of each other shot, and why.
+    left_out_pace_m_s : tuple of float
+        Pace of each of these, nan where it is not known.
     """
 
     log_pace: FloatArray
@@ -187,6 +210,7 @@ class UsedShots:
     result: IntArray
     place: IntArray
     left_out: tuple[tuple[int, str], ...]
+    left_out_pace_m_s: tuple[float, ...]
 
 
 _RESULT = {Grade.TOO_LITTLE: -1, Grade.RIGHT: 0, Grade.TOO_MUCH: 1}
@@ -217,6 +241,7 @@ def checked(
     result = np.array([_RESULT[Grade(grade)] for grade in grades], dtype=np.int64)
     is_played = (pace >= SLOWEST_M_S) & (pace <= FASTEST_M_S)
     left_out = tuple((int(place), _why_not(pace[place])) for place in np.flatnonzero(~is_played))
+    odd = tuple(float(one) for one in pace[~is_played])
     sd = np.where(np.isfinite(sd) & (sd >= 0.0), sd, 0.0)[is_played]
     pace = pace[is_played]
     return UsedShots(
@@ -225,6 +250,7 @@ def checked(
         result=result[is_played],
         place=np.flatnonzero(is_played).astype(np.int64),
         left_out=left_out,
+        left_out_pace_m_s=odd,
     )
 
 
@@ -272,6 +298,9 @@ def _answer(
         n_too_much=int(np.sum(shots.result > 0)),
         left_out=shots.left_out,
         prior=prior,
+        used_log_pace=shots.log_pace,
+        used_result=shots.result,
+        left_out_pace_m_s=shots.left_out_pace_m_s,
     )
 
 

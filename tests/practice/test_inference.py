@@ -203,7 +203,7 @@ def test_a_slip_of_the_keyboard_is_left_out_with_a_word():
     assert typo.n_shots == 10
     assert typo.best_pace_m_s == clean.best_pace_m_s
     assert typo.left_out == ((10, "no stroke has a pace of 25 m/s"),)
-    assert "Shot 11 of these is left out: no stroke has a pace of 25 m/s." in typo.words
+    assert "Shot 11 of these is left out: no stroke has a pace of 25.00 m/s." in typo.words
 
 
 @pytest.mark.parametrize("pace", [float("nan"), 0.0, -2.0, float("inf")])
@@ -258,3 +258,27 @@ def test_a_thousand_shots_are_no_trouble():
     assert answer.band_m_s is not None
     # edges of the band: where the latent's median leaves it, exp(+-0.1) about the centre
     np.testing.assert_allclose(answer.band_m_s, [1.85 * 0.905, 1.85 * 1.105], rtol=0.02)
+
+
+class MilesAnHour:
+    """1 mile is 1609.344 m, by international agreement of 1959."""
+
+    def number(self, pace_m_s: float) -> str:
+        return f"{pace_m_s * 3600 / 1609.344:.1f}"
+
+    def text(self, pace_m_s: float) -> str:
+        return f"{self.number(pace_m_s)} mph"
+
+    def span(self, low_m_s: float, high_m_s: float) -> str:
+        return f"{self.number(low_m_s)} to {self.number(high_m_s)} mph"
+
+
+def test_the_same_answer_can_be_said_in_another_unit():
+    answer = pace_answer([*SERIES[0], 25.0], [*SERIES[1], "right"], prior=PRIOR)
+    sentences = answer.in_words(MilesAnHour())
+    assert len(sentences) == len(answer.words)
+    assert "m/s" not in " ".join(sentences)
+    best = answer.best_pace_m_s * 2.2369363
+    assert f"Best pace about {best:.1f} mph" in sentences[1]
+    assert "no stroke has a pace of 55.9 mph" in sentences[-1]
+    assert answer.in_words() == answer.words

@@ -155,6 +155,7 @@ def show_answer(
 
 def _words_card(found: Any, scale: PaceScale) -> Any:
     """Return the best pace, large, and what is known of it in words."""
+    said = found.in_words(scale)
     band = words.NO_BAND if found.band_m_s is None else scale.span(*found.band_m_s)
     spread = f"\u00b1 {scale.text(found.own_spread_m_s)}"
     if not found.own_spread.n_shots:
@@ -196,7 +197,7 @@ def _words_card(found: Any, scale: PaceScale) -> Any:
                     html.Details(
                         [
                             html.Summary(words.IN_SENTENCES),
-                            *[html.P(sentence, className="help") for sentence in found.words],
+                            *[html.P(sentence, className="help") for sentence in said],
                         ],
                         className="fold",
                     ),
