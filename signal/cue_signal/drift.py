@@ -13,8 +13,8 @@ import numpy as np
 
 from cue_sensors.samples import FloatArray
 from cue_signal.integrals import running_integral
-from cue_signal.rest import Rest
-from cue_signal.strapdown import LEAK_TRAVEL_M, REST_SPEED_SD_M_S, Path
+from cue_signal.rest import PIECE_S, Rest
+from cue_signal.strapdown import LEAK_TRAVEL_M, Path
 from cue_signal.windows import Window
 
 ADDRESS_GAP_M = 0.015
@@ -30,10 +30,6 @@ half the ball's radius, from momentum and restitution at the tip."""
 AFTER_SD_M_S = 0.04
 BLOW_OVER_S = 0.02
 """From the middle of the blow until it has rung out."""
-
-
-DRIFT_SD_M_S3 = 0.012
-"""Change of the gravity reference with time: a gyroscope's bias of 0.1 deg/s left over."""
 
 
 @dataclass(frozen=True)
@@ -140,6 +136,7 @@ def solve_speed(
     window: Window,
     path: Path,
     rests: list[Rest],
+    speed_sd_m_s: list[float],
     hit_index: int,
     *,
     ball: AtBall | None,
@@ -165,11 +162,15 @@ def solve_speed(
     Speed
         With the covariance of its drift terms.
     """
-    speed = _solve_once(window, path, rests, hit_index, ball, after, np.zeros(len(window)))
+    speed = _solve_once(
+        window, path, rests, speed_sd_m_s, hit_index, ball, after, np.zeros(len(window))
+    )
     if path.turn_rad is None:
         # the leak depends on the travel it bends
         for _ in range(TRAVEL_ROUNDS):
-            speed = _solve_once(window, path, rests, hit_index, ball, after, speed.travel_m)
+            speed = _solve_once(
+                window, path, rests, speed_sd_m_s, hit_index, ball, after, speed.travel_m
+            )
     return speed
 
 
@@ -177,6 +178,7 @@ def _solve_once(
     window: Window,
     path: Path,
     rests: list[Rest],
+    speed_sd_m_s: list[float],
     hit_index: int,
     ball: AtBall | None,
     after: AfterHit | None,
@@ -189,7 +191,17 @@ def _solve_once(
     basis_speed = running_integral(shapes, window.time_s)
     basis_speed[:, 0] = 1.0
     basis_travel = running_integral(basis_speed, window.time_s)
-    known = _observations(raw_speed, raw_travel, basis_speed, basis_travel, rests, hit_index, ball)
+    known = _observations(
+        raw_speed,
+        raw_travel,
+        basis_speed,
+        basis_travel,
+        rests,
+        speed_sd_m_s,
+        window.n_samples(PIECE_S),
+        hit_index,
+        ball,
+    )
     if after is not None:
         value = float(after.row(raw_speed, hit_index)) + after.constant_m_s()
         known.append((after.row(basis_speed, hit_index), value, after.sd_m_s))
@@ -255,7 +267,7 @@ def _drift_shapes(
     start_sd = UNRESTED_SPEED_SD_M_S if reference is None else 100.0
     n = len(window)
     columns = [np.zeros(n), np.ones(n), window.time_s - window.time_s[middle]]
-    sizes = [start_sd, path.gravity_sd_m_s2, DRIFT_SD_M_S3]
+    sizes = [start_sd, path.gravity_sd_m_s2, path.drift_sd_m_s3]
     if path.turn_rad is None:
         way = np.clip(travel_m - travel_m[middle], -0.6, 0.6) / LEAK_TRAVEL_M
         columns += [way, way**2]
@@ -269,17 +281,20 @@ def _observations(
     basis_speed: FloatArray,
     basis_travel: FloatArray,
     rests: list[Rest],
+    speed_sd_m_s: list[float],
+    n_piece: int,
     hit_index: int,
     ball: AtBall | None,
 ) -> list[tuple[FloatArray, float, float]]:
     """Return (row of the drift terms, value seen, standard deviation) of all that is known."""
     known = [
         (
-            basis_speed[rest.start : rest.stop].mean(axis=0),
-            float(raw_speed[rest.start : rest.stop].mean()),
-            REST_SPEED_SD_M_S,
+            basis_speed[piece].mean(axis=0),
+            float(raw_speed[piece].mean()),
+            sd,
         )
-        for rest in rests
+        for rest, sd in zip(rests, speed_sd_m_s, strict=True)
+        for piece in rest.pieces(n_piece)
     ]
     if ball is not None:
         ahead = basis_speed[hit_index] * ball.ahead_s

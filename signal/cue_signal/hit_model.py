@@ -28,9 +28,13 @@ SMOOTH_SHARES = (0.5, 0.25, 0.12, 1.0)
 FOLLOW_PER_S = 6.0
 FOLLOW_LEAST_M_S2 = 3.0
 """Size of the acceleration after the hit: a cue is brought to rest within 0.15 to 0.4 s."""
+UNEVEN_SHARE = 0.02
+"""How far a delivery strays from the smooth process, as a part of its own acceleration: the
+process is no law of nature, and near the blow nothing else would leave room for that."""
 STRAY_FREEDOM = 3.0
 STRAY_ROUNDS = 6
 """Degrees of freedom, and rounds of re-weighting, for samples that stray from a smooth delivery."""
+LEAST_LOG_BEYOND = -20.0
 TOUCH_STEPS_PER_PERIOD = 8
 BEFORE_SAMPLES = 5
 AFTER_SAMPLES = 6
@@ -171,10 +175,7 @@ def fit_bases(data: HitData) -> Iterator[tuple[Basis, Basis]]:
     """Yield delivery and follow-through processes for each smoothness tried."""
     first, last = _first_index(data), _last_index(data)
     peak_s = float(data.time_s[data.peak_index])
-    before = data.is_usable[first : data.peak_index - 1]
-    sample = data.accel_m_s2[first : data.peak_index - 1][before]
-    size = float(np.sqrt(np.mean(sample**2))) if len(sample) else data.speed_m_s / data.delivery_s
-    size = 1.5 * float(np.maximum(size, 1.0))
+    size = 1.5 * _size_m_s2(data)
     start_s = float(data.time_s[first])
     after_s = float(data.time_s[last - 1])
     follow_size = FOLLOW_PER_S * data.speed_m_s + FOLLOW_LEAST_M_S2
@@ -224,19 +225,41 @@ def condition(data: HitData, grid: TouchGrid, delivery: Basis, follow: Basis) ->
 def plain_evidence(data: HitData, delivery: Basis) -> float:
     """Return the log evidence of the same samples without any hit."""
     index = np.arange(_first_index(data), _last_index(data))
-    index = index[data.is_usable[index]]
-    features = delivery.features(data.time_s[index])
-    accel = data.accel_m_s2[index]
-    var = data.noise_m_s2**2
+    used, clipped = index[data.is_usable[index]], index[data.is_clipped[index]]
+    features = delivery.features(data.time_s[used])
+    accel = data.accel_m_s2[used]
+    var = _noise_var(data)
     information = delivery.kernel_inverse + features.T @ features / var
     pull = features.T @ accel / var
+    mean = np.linalg.solve(information, pull)
     log_evidence = 0.5 * (
-        pull @ np.linalg.solve(information, pull)
+        pull @ mean
         - np.sum(accel**2 / var + np.log(2 * np.pi * var))
         - np.linalg.slogdet(information)[1]
         + np.linalg.slogdet(delivery.kernel_inverse)[1]
     )
-    return float(log_evidence)
+    rows = delivery.features(data.time_s[clipped])
+    spread = var + np.einsum("mi,ij,mj->m", rows, np.linalg.inv(information), rows)
+    return float(log_evidence) + _log_beyond(data.accel_m_s2[clipped], rows @ mean, spread)
+
+
+def _log_beyond(given: FloatArray, centre: FloatArray, var: FloatArray) -> float:
+    """Return the log probability that clipped samples lie beyond what the sensor gave."""
+    beyond = (centre - given) * np.sign(given) / np.sqrt(var)
+    return float(np.maximum(log_ndtr(beyond), LEAST_LOG_BEYOND).sum())
+
+
+def _size_m_s2(data: HitData) -> float:
+    """Return the root mean square of the delivery's acceleration."""
+    span = slice(_first_index(data), max(_first_index(data), data.peak_index - 1))
+    sample = data.accel_m_s2[span][data.is_usable[span]]
+    size = float(np.sqrt(np.mean(sample**2))) if len(sample) else data.speed_m_s / data.delivery_s
+    return max(size, 1.0)
+
+
+def _noise_var(data: HitData) -> float:
+    """Return the variance of one sample about the smooth process."""
+    return float(data.noise_m_s2**2 + (UNEVEN_SHARE * _size_m_s2(data)) ** 2)
 
 
 def _first_index(data: HitData) -> int:
@@ -280,7 +303,7 @@ def _far_rows(data: HitData, delivery: Basis) -> tuple[FloatArray, FloatArray, F
     index = np.arange(_first_index(data), max(0, data.peak_index - BEFORE_SAMPLES))
     index = index[data.is_usable[index]]
     features, accel = delivery.features(data.time_s[index]), data.accel_m_s2[index]
-    noise_var = data.noise_m_s2**2
+    noise_var = _noise_var(data)
     var = np.full(len(index), noise_var)
     for _ in range(STRAY_ROUNDS):
         information = delivery.kernel_inverse + features.T @ (features / var[:, None])
@@ -307,7 +330,7 @@ def _near_rows(data: HitData, grid: TouchGrid, delivery: Basis, follow: Basis) -
 def _near_variance(data: HitData, grid: TouchGrid) -> FloatArray:
     """Return the variance of the near samples about the model, shape (c, m)."""
     blow = LOSS_SHARE * max(data.speed_m_s, 0.2) * grid.shape_error
-    return data.noise_m_s2**2 + blow**2 + grid.passed**2
+    return _noise_var(data) + blow**2 + grid.passed**2
 
 
 def _beyond_range(
@@ -327,7 +350,7 @@ def _beyond_range(
     var = noise[:, clipped] + np.einsum("cmi,cij,cmj->cm", rows, covariance, rows, optimize=True)
     given = data.accel_m_s2[grid.near][clipped]
     beyond = (centre - given) * np.sign(given) / np.sqrt(var)
-    score: FloatArray = np.maximum(log_ndtr(beyond), -20.0).sum(axis=1)
+    score: FloatArray = np.maximum(log_ndtr(beyond), LEAST_LOG_BEYOND).sum(axis=1)
     return score
 
 

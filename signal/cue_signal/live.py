@@ -6,6 +6,7 @@ import numpy as np
 
 from cue_sensors.samples import FloatArray, Mounting, Samples
 from cue_signal.axis import CueAxis, Hint, agree, axis_hint, bridge_distance_m
+from cue_signal.bias import BiasTracker
 from cue_signal.measure import Measured, measure
 from cue_signal.rest import check_gravity, find_rests
 from cue_signal.spikes import find_spikes, margin_samples
@@ -66,6 +67,7 @@ class StrokeFinder:
         self._axis = axis or axis_of(self._mounting)
         self._is_axis_fixed = self._axis is not None
         self._hints: list[Hint] = []
+        self._bias = BiasTracker()
         self._buffer: Samples | None = None
         self._searched_s = -np.inf
         self._busy_until_s = -np.inf
@@ -184,7 +186,9 @@ class StrokeFinder:
             self._axis = axis_from_hints(self._hints)
         if self._axis is None:
             return None
-        result = measure(window, suspect.time_s, self._axis, self._mounting)
+        rests = find_rests(window)
+        bias = self._bias.add(window, rests)
+        result = measure(window, suspect.time_s, self._axis, self._mounting, rests=rests, bias=bias)
         return result if isinstance(result, Measured) else None
 
     def _stop_s(self, time_s: float, *, is_end: bool) -> float | None:

@@ -7,12 +7,13 @@ from scipy.stats import norm
 
 from cue_sensors.samples import FloatArray, Mounting
 from cue_signal.axis import CueAxis, bridge_distance_m
+from cue_signal.bias import GyroBias
 from cue_signal.feathers import count_feathers
 from cue_signal.follow import Follow, follow_through
 from cue_signal.hit import HitFit, fit_hit
 from cue_signal.hit_model import HitData
 from cue_signal.integrals import running_integral
-from cue_signal.rest import Rest, find_rests, rest_at_end
+from cue_signal.rest import Rest, rest_at_end
 from cue_signal.smoothness import spectral_arc_length
 from cue_signal.stroke import Stroke, StrokeFlag, StrokeTrace
 from cue_signal.swing import SLOWEST_M_S, Rejected, Swing, find_blow, find_swing, with_touch
@@ -75,6 +76,9 @@ def measure(
     about_s: float,
     axis: CueAxis,
     mounting: Mounting,
+    *,
+    rests: list[Rest],
+    bias: GyroBias | None,
 ) -> Measured | Rejected:
     """Return the stroke around a sudden loss of speed.
 
@@ -88,6 +92,10 @@ def measure(
         The cue in the sensor's frame.
     mounting : Mounting
         For the distance from sensor to tip.
+    rests : list of Rest
+        The window's quiet stretches.
+    bias : GyroBias or None
+        The gyroscope's bias.
 
     Returns
     -------
@@ -97,17 +105,17 @@ def measure(
     peak = find_blow(window, axis.direction, about_s)
     if peak is None:
         return Rejected("no sudden loss of speed")
-    rests = find_rests(window)
+    rests = list(rests)
     end = rest_at_end(window)
     if end is not None and not any(rest.stop > end.start for rest in rests):
         rests.append(end)
-    found = _account(window, axis, mounting, rests, peak)
+    found = _account(window, axis, mounting, bias, rests, peak)
     before = [rest for rest in rests if rest.start <= peak + 2]
     is_sure = isinstance(found, Measured) and not found.is_rest_after_doubtful
     if is_sure or len(before) == len(rests):
         return found
     # a gentle follow-through is as quiet as a rest: the blow alone has to tell
-    alone = _account(window, axis, mounting, before, peak)
+    alone = _account(window, axis, mounting, bias, before, peak)
     return alone if isinstance(alone, Measured) else found
 
 
@@ -115,13 +123,13 @@ def _account(
     window: Window,
     axis: CueAxis,
     mounting: Mounting,
+    bias: GyroBias | None,
     rests: list[Rest],
     peak: int,
 ) -> Measured | Rejected:
     """Return the stroke as one account of the rests has it."""
-    swing = find_swing(
-        window, axis, rests, peak, bridge_m=bridge_distance_m(mounting.sensor_to_tip_m)
-    )
+    bridge_m = bridge_distance_m(mounting.sensor_to_tip_m)
+    swing = find_swing(window, axis, rests, peak, bridge_m=bridge_m, bias=bias)
     if isinstance(swing, Rejected):
         return swing
     fit = fit_hit(_hit_data(window, swing, peak))

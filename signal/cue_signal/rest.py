@@ -1,6 +1,7 @@
 """Where the cue stands still, and whether what it feels there is gravity."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from scipy.ndimage import uniform_filter1d
@@ -21,6 +22,8 @@ STEP_FACTOR = 4.0
 STEP_LEAST_M_S2 = 0.06
 STEP_MOST_M_S2 = 0.2
 """Change of the smoothed force over the length of a rest, below which a cue is still."""
+PIECE_S = 0.2
+"""A long rest tells the speed once for each stretch of this length: it may not drift in it."""
 TREMOR_S = 0.1
 """Smoothing twice over this takes out physiological tremor (8 to 12 Hz), not a slow backswing."""
 END_S = 0.2
@@ -35,6 +38,12 @@ class Rest:
 
     start: int
     stop: int
+
+    def pieces(self, n_samples: int) -> list[slice]:
+        """Return the rest cut into even pieces of about so many samples, at least one."""
+        n_pieces = max(1, round((self.stop - self.start) / n_samples))
+        edges = np.linspace(self.start, self.stop, n_pieces + 1).round().astype(int).tolist()
+        return [slice(first, last) for first, last in pairwise(edges)]
 
 
 def spread_m_s2(window: Window, n_samples: int) -> FloatArray:

@@ -12,15 +12,17 @@ from itertools import product
 
 import numpy as np
 
-from cue_sensors.samples import FloatArray
-from cue_signal.drift import ADDRESS_GAP_M, ADDRESS_GAP_SD_M, DRIFT_SD_M_S3, AfterHit
+from cue_sensors.samples import FloatArray, IntArray
+from cue_signal.drift import ADDRESS_GAP_M, ADDRESS_GAP_SD_M, AfterHit
 from cue_signal.integrals import running_integral
-from cue_signal.rest import Rest
+from cue_signal.rest import PIECE_S, Rest
 from cue_signal.strapdown import LEAK_TRAVEL_M, REST_SPEED_SD_M_S, Path
 from cue_signal.windows import Window
 
 MOST_RESTS = 5
 """Only this many quiet stretches before the hit are judged together."""
+PAUSE_SPEED_SD_M_S = 0.02
+"""A cue paused at the rear creeps, and a slow start of the delivery is as quiet as the pause."""
 MOVING_SPEED_SD_M_S = 0.2
 ELSEWHERE_M = 0.15
 ELSEWHERE_SD_M = 0.12
@@ -39,17 +41,21 @@ NO_RESTS_SCORE = -12.0
 """Score of knowing nothing: an account that fits worse than this is not believed."""
 
 _AT_BALL, _ELSEWHERE, _MOVING = 0, 1, 2
+SPEED_SDS_M_S = (REST_SPEED_SD_M_S, PAUSE_SPEED_SD_M_S, MOVING_SPEED_SD_M_S)
+"""Of a stretch's mean speed, by what it was."""
 
 
 @dataclass(frozen=True)
 class Standing:
     """The stretches in which the cue was still, the last with the tip at the ball, and the score.
 
+    ``speed_sd_m_s`` says for each stretch how still it was.
     The score is the log probability of the account, up to a constant; the spread is how far the
     other accounts, by their weights, put the speed at the hit.
     """
 
     still: list[Rest]
+    speed_sd_m_s: list[float]
     address: Rest | None
     score: float
     speed_spread_m_s: float
@@ -57,10 +63,14 @@ class Standing:
 
 @dataclass(frozen=True, eq=False)
 class _Seen:
-    """What the raw integrals give, and what one standard deviation of each drift adds to it."""
+    """What the raw integrals give, and what one standard deviation of each drift adds to it.
+
+    First the speeds in pieces of the rests, ``owner`` saying of which rest, then the ways.
+    """
 
     values: FloatArray
     drift: FloatArray
+    owner: IntArray
     speed_m_s: float
     speed_drift: FloatArray
 
@@ -96,7 +106,7 @@ def judge_rests(
     """
     rests = rests[-MOST_RESTS:]
     if not rests:
-        return Standing([], None, NO_RESTS_SCORE, 0.0)
+        return Standing([], [], None, NO_RESTS_SCORE, 0.0)
     seen = _predictions(window, path, rests, hit_index, ahead_s, after)
     states = np.array(list(product((_AT_BALL, _ELSEWHERE, _MOVING), repeat=len(rests))))
     evidence, speed = _log_evidence(seen, states, after)
@@ -106,9 +116,10 @@ def judge_rests(
     spread = np.sqrt(np.average((speed - speed[most]) ** 2, weights=weight))
     best = states[most]
     still = [rest for rest, state in zip(rests, best, strict=True) if state != _MOVING]
+    speed_sd = [SPEED_SDS_M_S[state] for state in best if state != _MOVING]
     at_ball = [rest for rest, state in zip(rests, best, strict=True) if state == _AT_BALL]
     address = at_ball[-1] if at_ball else None
-    return Standing(still, address, float(score[most]), float(spread))
+    return Standing(still, speed_sd, address, float(score[most]), float(spread))
 
 
 def _predictions(
@@ -132,10 +143,12 @@ def _predictions(
     speed[:, 1] = 1.0
     speed[:, 0] -= speed[rests[0].start : rests[0].stop, 0].mean()
     way = running_integral(speed, time_s)
-    spans = [slice(rest.start, rest.stop) for rest in rests]
     way_at_hit = way[hit_index] + speed[hit_index] * ahead_s
-    rows = [speed[span].mean(axis=0) for span in spans]
-    rows += [way_at_hit - way[span].mean(axis=0) for span in spans]
+    pieces = [rest.pieces(window.n_samples(PIECE_S)) for rest in rests]
+    rows = [speed[piece].mean(axis=0) for of_rest in pieces for piece in of_rest]
+    owner = np.repeat(np.arange(len(rests)), [len(of_rest) for of_rest in pieces])
+    n_speeds = len(rows)
+    rows += [way_at_hit - way[rest.start : rest.stop].mean(axis=0) for rest in rests]
     if after is not None:
         balance = after.row(speed, hit_index)
         balance[0] += after.constant_m_s()
@@ -144,9 +157,9 @@ def _predictions(
     seen = np.array(rows)
     # the touch is only known to a sample or so as yet: all ways share that
     late = np.zeros(len(seen))
-    late[len(rests) : 2 * len(rests)] = TOUCH_PERIODS * window.period_s * abs(seen[-1, 0])
+    late[n_speeds : n_speeds + len(rests)] = TOUCH_PERIODS * window.period_s * abs(seen[-1, 0])
     drift = np.column_stack([seen[:, 1:] * sizes, late])
-    return _Seen(seen[:-1, 0], drift[:-1], float(seen[-1, 0]), drift[-1])
+    return _Seen(seen[:-1, 0], drift[:-1], owner, float(seen[-1, 0]), drift[-1])
 
 
 def _drift_shapes(
@@ -158,7 +171,7 @@ def _drift_shapes(
     middle = hit_index if reference is None else (reference.start + reference.stop) // 2
     axial = path.axial_m_s2[:stop]
     columns = [axial, np.zeros(stop), np.ones(stop), time_s - time_s[middle]]
-    sizes = [START_SPEED_SD_M_S, path.gravity_sd_m_s2, DRIFT_SD_M_S3]
+    sizes = [START_SPEED_SD_M_S, path.gravity_sd_m_s2, path.drift_sd_m_s3]
     if path.turn_rad is None:
         still = rests[0] if reference is None else reference
         speed = running_integral(axial, time_s)
@@ -173,11 +186,11 @@ def _log_evidence(
     seen: _Seen, states: np.ndarray, after: AfterHit | None
 ) -> tuple[FloatArray, FloatArray]:
     """Return log probability of what was seen, and the speed at the hit, for each combination."""
-    speed_sd = np.array([REST_SPEED_SD_M_S, REST_SPEED_SD_M_S, MOVING_SPEED_SD_M_S])
+    speed_sd = np.array(SPEED_SDS_M_S)
     way_mean = np.array([ADDRESS_GAP_M, ELSEWHERE_M, ELSEWHERE_M])
     way_sd = np.array([ADDRESS_GAP_SD_M, ELSEWHERE_SD_M, ELSEWHERE_SD_M])
-    sd = np.hstack([speed_sd[states], way_sd[states]])
-    expected = np.hstack([0.0 * way_mean[states], way_mean[states]])
+    sd = np.hstack([speed_sd[states[:, seen.owner]], way_sd[states]])
+    expected = np.hstack([0.0 * states[:, seen.owner], way_mean[states]])
     if after is not None:
         sd = np.hstack([sd, np.full((len(states), 1), after.sd_m_s)])
         expected = np.hstack([expected, np.zeros((len(states), 1))])

@@ -11,7 +11,8 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from cue_sensors.samples import FloatArray
-from cue_signal.attitude import cue_frame, turned_from_start
+from cue_signal.attitude import GRAVITY_M_S2, cue_frame, turned_from_start
+from cue_signal.bias import SWAY_RAD_S, GyroBias, weighted_median
 from cue_signal.integrals import running_integral
 from cue_signal.rest import Rest
 from cue_signal.windows import Window
@@ -29,6 +30,8 @@ LEAK_SD_M_S2 = 0.15
 LEAK_TRAVEL_M = 0.2
 """Without a gyroscope: gravity that leaks in over this travel by tilt (0.9 deg)."""
 UNRESTED_SD_M_S2 = 0.3
+DRIFT_SD_M_S3 = 0.012
+"""Without a gyroscope: change of the gravity reference with time as the cue sways."""
 LOOK_BACK_S = 3.0
 """Rests further back than this tell little about the stroke."""
 
@@ -67,6 +70,8 @@ class Path:
         Standard uncertainty of gravity along the cue.
     leak : Leak
         What tilt may leave in ``axial_m_s2``; of use only without ``turn_rad``.
+    drift_sd_m_s3 : float
+        Change of the gravity reference with time.
     """
 
     accel_m_s2: FloatArray
@@ -76,6 +81,7 @@ class Path:
     tilt_sin: float
     gravity_sd_m_s2: float
     leak: Leak = Leak()
+    drift_sd_m_s3: float = DRIFT_SD_M_S3
 
 
 def strapdown(
@@ -85,7 +91,7 @@ def strapdown(
     cue_axis: FloatArray,
     hit_index: int,
     *,
-    bias_rad_s: FloatArray | None,
+    bias: GyroBias | None,
 ) -> Path:
     """Return the raw motion of the sensor over a window.
 
@@ -102,7 +108,7 @@ def strapdown(
         Unit vector towards the tip in the sensor's frame.
     hit_index : int
         Sample of the suspected hit.
-    bias_rad_s : ndarray, shape (3,), or None
+    bias : GyroBias or None
         The gyroscope's bias; None takes the mean rate where gravity is taken from.
 
     Returns
@@ -116,8 +122,8 @@ def strapdown(
         accel = (window.force_m_s2 - gravity) @ cue_frame(cue_axis, gravity).T
         sd = reference_sd_m_s2(window, reference)
         return Path(accel, accel[:, 0], None, reference, _tilt_sin(cue_axis, gravity), sd)
-    bias = window.rate_rad_s[where].mean(axis=0) if bias_rad_s is None else bias_rad_s
-    rate = window.rate_rad_s - bias
+    rate = window.rate_rad_s
+    rate = rate - (rate[where].mean(axis=0) if bias is None else bias.rate_rad_s)
     turned = turned_from_start(rate, np.diff(window.time_s))
     middle = (where.start + where.stop) // 2
     turned = turned[middle].inv() * turned
@@ -129,7 +135,10 @@ def strapdown(
     pointing = turned.apply(cue_axis) @ frame.T
     axial = np.sum(accel * pointing, axis=1) + _turning_share(window, accel, pointing, middle)
     turn = turned.as_rotvec() @ frame.T
-    return Path(accel, axial, turn, reference, _tilt_sin(cue_axis, gravity), sd)
+    drift_sd = GRAVITY_M_S2 * (SWAY_RAD_S if bias is None else bias.sd_rad_s)
+    return Path(
+        accel, axial, turn, reference, _tilt_sin(cue_axis, gravity), sd, drift_sd_m_s3=drift_sd
+    )
 
 
 def best_reference(window: Window, rests: list[Rest], hit_index: int) -> Rest | None:
@@ -187,53 +196,12 @@ def _common_gravity(
     return gravity, float(np.hypot(COMMON_SD_M_S2, spread))
 
 
-def weighted_median(values: FloatArray, weight: FloatArray) -> FloatArray:
-    """Return the weighted median of each column.
-
-    Parameters
-    ----------
-    values : ndarray, shape (k, d)
-        Rows to take the median of.
-    weight : ndarray, shape (k,)
-        Their weights, greater than 0.
-    """
-    order = np.argsort(values, axis=0)
-    passed = np.cumsum(weight[order], axis=0)
-    middle = np.argmax(passed >= 0.5 * weight.sum(), axis=0)
-    median: FloatArray = np.take_along_axis(values, order, axis=0)[
-        middle, np.arange(values.shape[1])
-    ]
-    return median
-
-
 def _reference_slice(window: Window, reference: Rest | None, hit_index: int) -> slice:
     """Return the samples that gravity is taken from."""
     if reference is not None:
         return slice(reference.start, reference.stop)
     first = max(0, hit_index - window.n_samples(2.0))
     return slice(first, max(first + 1, hit_index - window.n_samples(0.05)))
-
-
-def gyro_bias_rad_s(window: Window, rests: list[Rest]) -> FloatArray | None:
-    """Return the gyroscope's bias as most of the time at rest shows it.
-
-    Parameters
-    ----------
-    window : Window
-        Samples.
-    rests : list of Rest
-        Quiet stretches, a few of which may be slow movements.
-
-    Returns
-    -------
-    ndarray, shape (3,), or None
-        Weighted median of each axis; None without gyroscope or rests.
-    """
-    if window.rate_rad_s is None or not rests:
-        return None
-    means = np.array([window.rate_rad_s[r.start : r.stop].mean(axis=0) for r in rests])
-    weight = np.array([float(r.stop - r.start) for r in rests])
-    return weighted_median(means, weight)
 
 
 def _tilt_sin(cue_axis: FloatArray, gravity: FloatArray) -> float:

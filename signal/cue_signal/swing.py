@@ -6,11 +6,12 @@ import numpy as np
 
 from cue_sensors.samples import FloatArray
 from cue_signal.axis import CueAxis
+from cue_signal.bias import GyroBias
 from cue_signal.drift import ADDRESS_GAP_SD_M, AfterHit, AtBall, Speed, after_hit, solve_speed
 from cue_signal.phases import Phases, find_phases
 from cue_signal.rest import Rest
 from cue_signal.standing import Standing, judge_rests
-from cue_signal.strapdown import LOOK_BACK_S, Path, best_reference, gyro_bias_rad_s, strapdown
+from cue_signal.strapdown import LOOK_BACK_S, Path, best_reference, strapdown
 from cue_signal.tilt import GUESSES_RAD_M2, with_guess, without_leak
 from cue_signal.windows import Window
 
@@ -54,6 +55,8 @@ class Swing:
         Raw motion, speed along the cue, phases before the hit.
     rests : list of Rest
         Rests before the hit that belong to this hold of the cue.
+    speed_sds_m_s : list of float
+        How still the cue was in each.
     address : Rest or None
         The last of them with the tip at the ball.
     ball : AtBall
@@ -70,6 +73,7 @@ class Swing:
     speed: Speed
     phases: Phases
     rests: list[Rest]
+    speed_sds_m_s: list[float]
     address: Rest | None
     ball: AtBall
     after: AfterHit | None
@@ -86,7 +90,7 @@ class _Scene:
     rests: list[Rest]
     before: list[Rest]
     later: Rest | None
-    bias_rad_s: FloatArray | None
+    bias: GyroBias | None
     clear: int
     peak: int
     ahead_s: float
@@ -116,7 +120,13 @@ def find_blow(window: Window, cue_axis: FloatArray, about_s: float) -> int | Non
 
 
 def find_swing(
-    window: Window, axis: CueAxis, rests: list[Rest], peak: int, *, bridge_m: float
+    window: Window,
+    axis: CueAxis,
+    rests: list[Rest],
+    peak: int,
+    *,
+    bridge_m: float,
+    bias: GyroBias | None,
 ) -> Swing | Rejected:
     """Return the swing before a suspected hit, or why there is none.
 
@@ -132,6 +142,8 @@ def find_swing(
         Sample in the middle of the blow.
     bridge_m : float
         From the sensor to the bridge hand.
+    bias : GyroBias or None
+        The gyroscope's bias.
 
     Returns
     -------
@@ -146,7 +158,7 @@ def find_swing(
         rests=rests,
         before=[rest for rest in rests if rest.stop <= clear and rest.stop > oldest],
         later=next((rest for rest in rests if rest.start > peak + 2), None),
-        bias_rad_s=gyro_bias_rad_s(window, rests),
+        bias=bias,
         clear=clear,
         peak=peak,
         ahead_s=2.0 * window.period_s,
@@ -193,7 +205,7 @@ def _path(scene: _Scene, reference: Rest | None) -> Path:
         scene.rests,
         scene.axis.direction,
         scene.clear,
-        bias_rad_s=scene.bias_rad_s,
+        bias=scene.bias,
     )
 
 
@@ -225,12 +237,16 @@ def _solve(scene: _Scene, standing: Standing, path: Path) -> Swing | Rejected:
         path = _path(scene, better)
         path = with_guess(window, path, clear, curve_rad_m2=GUESSES_RAD_M2[0])
     after = _after(scene, path)
-    speed = solve_speed(window, path, standing.still, clear, ball=None, after=after)
+    speed = solve_speed(
+        window, path, standing.still, standing.speed_sd_m_s, clear, ball=None, after=after
+    )
     phases = _phases(window, speed, clear)
     if phases is None:
         return Rejected("no swing back and forward before it")
     ball = _at_ball(standing.address, phases, ahead_s=scene.ahead_s, ahead_m=0.0)
-    speed = solve_speed(window, path, standing.still, clear, ball=ball, after=after)
+    speed = solve_speed(
+        window, path, standing.still, standing.speed_sd_m_s, clear, ball=ball, after=after
+    )
     phases = _phases(window, speed, clear)
     if phases is None:
         return Rejected("no swing back and forward before it")
@@ -239,6 +255,7 @@ def _solve(scene: _Scene, standing: Standing, path: Path) -> Swing | Rejected:
         speed=speed,
         phases=phases,
         rests=standing.still,
+        speed_sds_m_s=standing.speed_sd_m_s,
         address=standing.address,
         ball=ball,
         after=after,
@@ -289,7 +306,13 @@ def with_touch(window: Window, swing: Swing, touch_s: float) -> Swing:
     ahead_m = 0.5 * float(swing.speed.accel_m_s2[late].mean()) * ahead_s**2
     ball = _at_ball(swing.address, swing.phases, ahead_s=ahead_s, ahead_m=ahead_m)
     speed = solve_speed(
-        window, swing.path, swing.rests, swing.clear_index, ball=ball, after=swing.after
+        window,
+        swing.path,
+        swing.rests,
+        swing.speed_sds_m_s,
+        swing.clear_index,
+        ball=ball,
+        after=swing.after,
     )
     phases = _phases(window, speed, swing.clear_index) or swing.phases
     return replace(swing, speed=speed, phases=phases, ball=ball)

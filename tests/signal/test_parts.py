@@ -3,13 +3,13 @@ import pytest
 from scipy import signal
 
 from cue_signal.axis import Hint, agree, bridge_distance_m
+from cue_signal.bias import weighted_median
 from cue_signal.feathers import count_feathers
 from cue_signal.integrals import running_integral
 from cue_signal.phases import find_phases
 from cue_signal.smear import CONTACT_S, smear_table
 from cue_signal.smoothness import spectral_arc_length
 from cue_signal.spikes import find_spikes
-from cue_signal.strapdown import weighted_median
 from cue_signal.windows import even_times_s, mark_plateaus, typical_period_s
 
 

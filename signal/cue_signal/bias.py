@@ -1,0 +1,104 @@
+"""The gyroscope's bias, from all the time at rest so far.
+
+A held cue sways: over one rest the body's slow turning is larger than the noise of the sensor, and
+gravity carried from that rest to the hit with the wrong bias tilts. The turning averages out over
+many rests, and the bias hardly changes in a minute.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from cue_sensors.samples import FloatArray
+from cue_signal.rest import Rest
+from cue_signal.windows import Window
+
+MEMORY_S = 150.0
+"""Rests longer ago than this say little about a bias that warms up."""
+SWAY_RAD_S = 0.0025
+SWAY_S = 0.5
+"""Mean turning of a held cue over half a second: 2 mm of sway at the butt within a second."""
+LEAST_SD_RAD_S = 0.0003
+"""A change of 0.02 deg/s as the sensor warms up."""
+
+
+@dataclass(frozen=True, eq=False)
+class GyroBias:
+    """The gyroscope's bias.
+
+    Parameters
+    ----------
+    rate_rad_s : ndarray, shape (3,)
+        Reading of a sensor that does not turn.
+    sd_rad_s : float
+        Standard uncertainty per axis.
+    """
+
+    rate_rad_s: FloatArray
+    sd_rad_s: float
+
+
+class BiasTracker:
+    """Collect rests and tell the gyroscope's bias."""
+
+    def __init__(self) -> None:
+        self._times_s: list[float] = []
+        self._means_rad_s: list[FloatArray] = []
+        self._durations_s: list[float] = []
+
+    def add(self, window: Window, rests: list[Rest]) -> GyroBias | None:
+        """Take the rests of a window that are later than all before, and return the bias.
+
+        Parameters
+        ----------
+        window : Window
+            Samples.
+        rests : list of Rest
+            Its quiet stretches, a few of which may be slow movements.
+
+        Returns
+        -------
+        GyroBias or None
+            Weighted median of each axis; None without gyroscope or rests.
+        """
+        if window.rate_rad_s is None:
+            return None
+        known_s = self._times_s[-1] if self._times_s else -np.inf
+        for rest in rests:
+            middle_s = float(window.time_s[(rest.start + rest.stop) // 2])
+            if float(window.time_s[rest.start]) > known_s:
+                self._times_s.append(middle_s)
+                self._means_rad_s.append(window.rate_rad_s[rest.start : rest.stop].mean(axis=0))
+                self._durations_s.append((rest.stop - rest.start) * window.period_s)
+        self._forget(float(window.time_s[-1]) - MEMORY_S)
+        if not self._times_s:
+            return None
+        weight = np.array(self._durations_s)
+        rate = weighted_median(np.array(self._means_rad_s), weight)
+        n_seen = max(float(weight.sum()) / SWAY_S, 1.0)
+        return GyroBias(rate, float(np.hypot(SWAY_RAD_S / np.sqrt(n_seen), LEAST_SD_RAD_S)))
+
+    def _forget(self, oldest_s: float) -> None:
+        """Drop the rests from before a time."""
+        n_old = int(np.searchsorted(self._times_s, oldest_s))
+        for kept in (self._times_s, self._means_rad_s, self._durations_s):
+            del kept[:n_old]
+
+
+def weighted_median(values: FloatArray, weight: FloatArray) -> FloatArray:
+    """Return the weighted median of each column.
+
+    Parameters
+    ----------
+    values : ndarray, shape (k, d)
+        Rows to take the median of.
+    weight : ndarray, shape (k,)
+        Their weights, greater than 0.
+    """
+    order = np.argsort(values, axis=0)
+    passed = np.cumsum(weight[order], axis=0)
+    middle = np.argmax(passed >= 0.5 * weight.sum(), axis=0)
+    median: FloatArray = np.take_along_axis(values, order, axis=0)[
+        middle, np.arange(values.shape[1])
+    ]
+    return median
