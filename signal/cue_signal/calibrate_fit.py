@@ -75,7 +75,9 @@ class AccelFit:
     def told(self) -> tuple[str, ...]:
         """Return the names of what the rests told."""
         told = self.sds < TOLD_SHARE * PRIOR_SD
-        return tuple(name for name, is_told in zip(PARAMETERS, told, strict=True) if is_told)
+        return tuple(
+            name for name, is_told in zip(PARAMETERS, told.tolist(), strict=True) if is_told
+        )
 
     def scale_sd(self, direction: FloatArray) -> float:
         """Return the relative standard uncertainty of a force along a direction, shape (3,)."""

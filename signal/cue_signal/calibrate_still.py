@@ -88,7 +88,7 @@ class StillFinder:
         if len(samples) == 0:
             return
         self._n_block = self._n_block or max(4, round(BLOCK_S * samples.rate_hz))
-        held = samples if self._held is None else _joined(self._held, samples)
+        held = samples if self._held is None else joined(self._held, samples)
         n_whole = len(held) // self._n_block
         for k in range(n_whole):
             self._take(_block(_part(held, k * self._n_block, (k + 1) * self._n_block)))
@@ -232,8 +232,35 @@ def _part(samples: Samples, first: int, last: int) -> Samples:
     )
 
 
-def _joined(first: Samples, second: Samples) -> Samples:
-    """Return two pieces of the same stream as one; the first may be empty."""
+def still_now(samples: Samples) -> tuple[float, FloatArray | None]:
+    """Return for how long, in seconds, the sensor has been still at the end, and what points up.
+
+    Parameters
+    ----------
+    samples : Samples
+        The last few seconds or more.
+    """
+    n = max(4, round(BLOCK_S * samples.rate_hz))
+    still_s, last = 0.0, None
+    for stop in range(len(samples), max(n, len(samples) - 8 * n) - 1, -n):
+        block = _block(_part(samples, stop - n, stop))
+        last = last or block
+        if not block.is_quiet or np.linalg.norm(block.force_m_s2 - last.force_m_s2) > WANDER_M_S2:
+            break
+        still_s += BLOCK_S
+    if last is None:
+        return 0.0, None
+    return still_s, last.force_m_s2 / max(float(np.linalg.norm(last.force_m_s2)), 1e-9)
+
+
+def joined(first: Samples, second: Samples) -> Samples:
+    """Return two pieces of the same stream as one; either may be empty.
+
+    Parameters
+    ----------
+    first, second : Samples
+        In order of time.
+    """
     rates = [one.angular_rate_rad_s for one in (first, second)]
     rate = None
     if rates[0] is not None and rates[1] is not None:

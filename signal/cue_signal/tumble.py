@@ -7,9 +7,9 @@ with fewer, what they do not tell stays as it was and the result says so.
 from datetime import datetime
 
 from cue_sensors.samples import Calibration, Samples
-from cue_signal.calibrate import CalibrationResult, calibration_of
 from cue_signal.calibrate_gravity import LocalGravity
 from cue_signal.calibrate_guide import GuideState
+from cue_signal.calibrate_result import CalibrationResult, calibration_of
 from cue_signal.calibrate_still import StillFinder, find_attitudes, n_apart
 from cue_signal.errors import SignalError
 
