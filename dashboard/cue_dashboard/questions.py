@@ -1,67 +1,16 @@
-"""Answers for the pages: which pace is right, per player, set-up, tip height and side."""
+"""Answers for the pages: which pace is right, and how the model has the white go at a pace."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from cue_practice.log import PracticeLog
-from cue_practice.views import Series, Shot
+from cue_practice.questions import Held, graded
+from cue_practice.views import Shot
 
 if TYPE_CHECKING:
-    from cue_practice.answer import PaceAnswer
     from cue_table.shot import WhiteRun
 
-
-@dataclass(frozen=True, order=True)
-class Held:
-    """What a player held while only the pace changed.
-
-    Parameters
-    ----------
-    player_id, setup_id : int
-        Numbers in the log.
-    tip_below_centre_m, side_m : float
-        As in the series, to a tenth of a millimetre.
-    """
-
-    player_id: int
-    setup_id: int
-    tip_below_centre_m: float
-    side_m: float
-
-    @classmethod
-    def of(cls, series: Series) -> "Held":
-        """Return what a series holds."""
-        below_m, side_m = round(series.tip_below_centre_m, 4), round(series.side_m, 4)
-        return cls(series.player_id, series.setup_id, below_m, side_m)
-
-    def answer(self, log: PracticeLog) -> "PaceAnswer":
-        """Return which pace is right, from all shots of the log that were played like this."""
-        from cue_practice.answer import answer_for  # heavy
-
-        return answer_for(
-            log, self.setup_id, self.player_id, self.tip_below_centre_m, side_m=self.side_m
-        )
-
-    def shots(self, log: PracticeLog) -> list[Shot]:
-        """Return the shots that were played like this."""
-        shots = log.shots(
-            setup_id=self.setup_id,
-            player_id=self.player_id,
-            tip_below_centre_m=self.tip_below_centre_m,
-        )
-        ours = {one.series_id for one in log.all_series() if Held.of(one) == self}
-        return [shot for shot in shots if shot.series_id in ours]
-
-
-def graded(log: PracticeLog) -> dict[Held, int]:
-    """Return how many graded shots bear on each question, newest question first."""
-    counts: dict[Held, int] = {}
-    for series in log.all_series():
-        if series.n_graded:
-            held = Held.of(series)
-            counts[held] = counts.get(held, 0) + series.n_graded
-    return counts
+__all__ = ["Held", "graded", "model_run"]
 
 
 def model_run(log: PracticeLog, held: Held, shots: Sequence[Shot], pace_m_s: float) -> "WhiteRun":

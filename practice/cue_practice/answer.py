@@ -12,9 +12,9 @@ from cue_practice.lengths import Lengths, lengths
 from cue_practice.log import PracticeLog
 from cue_practice.paces import SAME_PLACE_M, FitShots
 from cue_practice.prior import PacePrior
+from cue_practice.questions import Question, questions
 from cue_practice.spread import OwnSpread, own_spread
-from cue_practice.trade_words import height_words, side_words
-from cue_practice.views import Cue, Player, SetUpEntry, Table
+from cue_practice.views import Cue, Player, Table
 from cue_table.cloth import DEFAULT_CLOTH, Cloth
 from cue_table.conditions import Conditions
 from cue_table.tip import DEFAULT_CUE
@@ -98,7 +98,7 @@ class _Known:
 
 
 def _table_prior(
-    log: PracticeLog, asked: "Question", known: _Known, newest: int | None = None
+    log: PracticeLog, asked: Question, known: _Known, newest: int | None = None
 ) -> tuple[PacePrior, FitShots]:
     """Return what the table model expects, and the shots there are."""
     shots = log.fit_shots(
@@ -118,7 +118,7 @@ def _table_prior(
     return prior, shots
 
 
-def _lengths(asked: "Question", prior: PacePrior, shots: FitShots, known: _Known) -> Lengths | None:
+def _lengths(asked: Question, prior: PacePrior, shots: FitShots, known: _Known) -> Lengths | None:
     """Return what the tapped points say, None where the table model has no right band."""
     if prior.band_m_s is None:
         return None
@@ -143,7 +143,7 @@ def _points_told(told: Lengths | None) -> list[str]:
     return [f"Where the white went counts as well, for {_shots(told.n_told)}."]
 
 
-def _lessons(log: PracticeLog, asked: "Question", known: _Known) -> list[Lesson]:
+def _lessons(log: PracticeLog, asked: Question, known: _Known) -> list[Lesson]:
     """Return what all other set-ups, heights and players of the same table teach."""
     found = []
     for other in questions(log):
@@ -173,71 +173,6 @@ def _player(log: PracticeLog, player_id: int) -> Player:
     raise PracticeError(
         f"There is no player {player_id} in the practice log. Choose one that is listed."
     )
-
-
-@dataclass(frozen=True)
-class Question:
-    """A player, a set-up and a tip height that shots of the log belong to.
-
-    Parameters
-    ----------
-    player : Player
-        Who asks.
-    setup : SetUpEntry
-        From which mark.
-    tip_below_centre_m, side_m : float
-        What the series held.
-    n_shots : int
-        Shots behind it that are not discarded.
-    words : str
-        In one line.
-    """
-
-    player: Player
-    setup: SetUpEntry
-    tip_below_centre_m: float
-    side_m: float
-    n_shots: int
-    words: str
-
-
-def questions(log: PracticeLog) -> list[Question]:
-    """Return every question the log can answer, by set-up, player, tip height and side.
-
-    Parameters
-    ----------
-    log : PracticeLog
-        Where the shots are.
-
-    Returns
-    -------
-    list of Question
-        Each with at least one shot.
-    """
-    players = {player.player_id: player for player in log.players()}
-    setups = {entry.setup_id: entry for entry in log.setups()}
-    counts: dict[tuple[int, str, int, float, float], int] = {}
-    for series in log.all_series():
-        nickname = players[series.player_id].nickname
-        place = (round(series.tip_below_centre_m, 4), round(series.side_m, 4))
-        key = (series.setup_id, nickname, series.player_id, *place)
-        counts[key] = counts.get(key, 0) + series.n_shots
-    found = []
-    for (setup_id, nickname, player_id, below_m, side_m), n_shots in sorted(counts.items()):
-        if n_shots == 0:
-            continue
-        words = f"{nickname}, {setups[setup_id].name}, {height_words(below_m)}"
-        found.append(
-            Question(
-                player=players[player_id],
-                setup=setups[setup_id],
-                tip_below_centre_m=below_m,
-                side_m=side_m,
-                n_shots=n_shots,
-                words=f"{words}, {side_words(side_m)}" if side_m else words,
-            )
-        )
-    return found
 
 
 def table_cue(cues: Iterable[Cue], cue_id: int | None) -> TableCue:

@@ -6,6 +6,7 @@ import pytest
 from cue_practice.answer import answer_for, pace_answer, questions, table_cloth, table_cue
 from cue_practice.errors import PracticeError
 from cue_practice.prior import PacePrior
+from cue_practice.questions import graded
 from cue_table.cloth import DEFAULT_CLOTH
 from cue_table.tip import DEFAULT_CUE
 
@@ -95,6 +96,8 @@ def test_every_question_with_shots_is_listed_once(bench, make_stroke):
         "Heron, Long lane, 12 mm below centre, 3 mm of right side",
     ]
     assert [one.n_shots for one in found] == [5, 1]
+    assert [one.n_graded for one in found] == [4, 0]
+    assert graded(bench.log) == {found[0].held: 4}
     assert bench.log.tip_heights(bench.series.setup_id) == [0.002, 0.0095, 0.012]
 
 
