@@ -18,9 +18,8 @@ from cue_signal.roll_axis import Direction, by_gravity, by_turning, combined
 from cue_signal.roll_find import SECTORS, Rolled, find_roll
 from cue_signal.roll_tip import Scale, scale_by_turn, tip_sign
 
-LEAST_SECTORS = 9
-WANTED_SECTORS = 11
-"""Of the twelve parts of a turn."""
+TRIED_SECTORS, LEAST_SECTORS, WANTED_SECTORS = 4, 9, 11
+"""Of the twelve parts of a turn; below the first it was a cue tilted, not rolled."""
 MOST_SD_RAD = 0.05
 MOST_SCATTER_M_S2 = 0.8
 """A cue that wobbles more than this (5 degrees) was not lying on the cloth."""
@@ -174,6 +173,8 @@ class RollGuide:
     def _look(self, held: Samples) -> GuideState:
         """Return the state by all samples held."""
         rolled = find_roll(held)
+        if rolled is not None and rolled.n_sectors < TRIED_SECTORS:
+            rolled = None
         still_s, up = still_now(held)
         n_done = 0 if rolled is None else min(rolled.n_sectors, SECTORS)
         words, is_ready = "", False
@@ -209,7 +210,7 @@ class RollGuide:
 
 def _checked(rolled: Rolled | None) -> Rolled:
     """Return the roll, refusing what was none."""
-    if rolled is None:
+    if rolled is None or rolled.n_sectors < TRIED_SECTORS:
         raise SignalError(
             "Nothing in the samples is a roll of a level cue. Lay it on the cloth with the sensor "
             "clear of it and roll it a whole turn under a flat hand, in two seconds or three."

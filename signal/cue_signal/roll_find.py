@@ -21,7 +21,7 @@ LEAST_PART_RAD = 0.6
 """A push of the hand turns the cue at least this far."""
 STRAIGHT = 0.8
 """The turn of one push, in parts of all turning in it."""
-STEADY_M_S2 = 1.5
+STEADY_M_S2 = 2.0
 """Root mean square of what the smoothed force may differ from gravity by in a push: a stroke tilts
 the force as well, but makes it greater."""
 TOGETHER_S = 15.0
