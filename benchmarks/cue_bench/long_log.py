@@ -9,9 +9,12 @@ from pathlib import Path
 
 import numpy as np
 from scipy.special import ndtr
+from sqlalchemy import update
 
 from cue_practice.grades import Grade
 from cue_practice.log import PracticeLog
+from cue_practice.tables import ShotRow
+from cue_practice.views import Shot
 from cue_signal.stroke import FloatArray, Stroke, StrokeFlag, StrokeTrace
 from cue_table.setup import FULL_SIZE, SetUp
 
@@ -26,8 +29,15 @@ SD_ACCEL_M_S2 = 0.8
 _LEVEL_M_S2 = 1.0
 
 
-def fill(log: PracticeLog, *, n_shots: int, seed: int, has_traces: bool = True) -> None:
-    """Enter shots of two players into a log, in series of 20, five series an evening.
+def fill(
+    log: PracticeLog,
+    *,
+    n_shots: int,
+    seed: int,
+    shots_per_evening: int = SHOTS_PER_EVENING,
+    has_traces: bool = True,
+) -> None:
+    """Enter shots of two players into a log, in series of 20; the players take turns.
 
     Parameters
     ----------
@@ -37,6 +47,8 @@ def fill(log: PracticeLog, *, n_shots: int, seed: int, has_traces: bool = True) 
         How many.
     seed : int
         Of the draws.
+    shots_per_evening : int
+        How many one player plays in an evening.
     has_traces : bool
         Whether the courses of the strokes are kept.
     """
@@ -45,7 +57,7 @@ def fill(log: PracticeLog, *, n_shots: int, seed: int, has_traces: bool = True) 
     table = log.add_table("Window table")
     cues = [log.add_cue(f"{p.nickname}'s ash", player_id=p.player_id) for p in players]
     setups = [log.add_setup(setup, table.table_id) for setup in _setups()]
-    n_evenings = -(-n_shots // SHOTS_PER_EVENING)
+    n_evenings = -(-n_shots // shots_per_evening)
     left = n_shots
     for evening in range(n_evenings):
         who = evening % 2
@@ -56,7 +68,7 @@ def fill(log: PracticeLog, *, n_shots: int, seed: int, has_traces: bool = True) 
         )  # fmt: skip
         # the first player learns, the second does not
         learnt = (1 - who) * evening / max(n_evenings - 1, 1)
-        for k in range(SHOTS_PER_EVENING // SHOTS_PER_SERIES):
+        for k in range(shots_per_evening // SHOTS_PER_SERIES):
             n = min(SHOTS_PER_SERIES, left)
             if not n:
                 return
@@ -70,13 +82,23 @@ def fill(log: PracticeLog, *, n_shots: int, seed: int, has_traces: bool = True) 
             )  # fmt: skip
             strokes = draw_strokes(rng, n, begin_s, called, learnt, has_traces=has_traces)
             shots = log.add_strokes(recording.recording_id, series.series_id, strokes)
-            for shot, stroke in zip(shots, strokes, strict=True):
-                grade = _grade(rng, stroke.tip_speed_m_s, RIGHT_M_S[k % 2])
-                log.set_result(
-                    shot.shot_id, grade=grade, is_potted=bool(rng.random() < 0.8),
-                    tapped_utc=shot.struck_utc + timedelta(seconds=6),
-                )  # fmt: skip
+            _tap(log, rng, shots, RIGHT_M_S[k % 2])
             left -= n
+
+
+def _tap(log: PracticeLog, rng: np.random.Generator, shots: list[Shot], right_m_s: float) -> None:
+    """Enter the results of a series at once; tap by tap, with its history, takes minutes."""
+    rows = [
+        {
+            "shot_id": shot.shot_id,
+            "grade": _grade(rng, shot.pace_m_s or right_m_s, right_m_s).value,
+            "is_potted": bool(rng.random() < 0.8),
+            "tapped_utc": shot.struck_utc + timedelta(seconds=6),
+        }
+        for shot in shots
+    ]
+    with log._write() as session:
+        session.execute(update(ShotRow), rows)
 
 
 def draw_strokes(

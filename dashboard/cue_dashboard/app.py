@@ -10,6 +10,7 @@ from cue_dashboard.pages import (
     log_add,
     log_page,
     pace_page,
+    progress_page,
     share_page,
     strokes_page,
     table_actions,
@@ -35,7 +36,7 @@ _INDEX = """<!DOCTYPE html>
 </html>
 """
 
-_PAGES = (at_table, strokes_page, pace_page, log_page, share_page)
+_PAGES = (at_table, strokes_page, pace_page, progress_page, log_page, share_page)
 
 
 def create_app(

@@ -19,10 +19,11 @@ NAV = (
     ("/", "At the table"),
     ("/strokes", "Stroke by stroke"),
     ("/pace", "Pace and stun"),
+    ("/progress", "Progress"),
     ("/log", "Log"),
     ("/share", "Share"),
 )
-NAV_SHORT = ("Table", "Strokes", "Pace", "Log", "Share")
+NAV_SHORT = ("Table", "Strokes", "Pace", "Progress", "Log", "Share")
 NAV_LABEL = "Pages"
 NAV_MORE = "More"
 SKIP_TO_CONTENT = "Skip to the page"

@@ -1,0 +1,87 @@
+"""Two sides against each other: sentences, and the numbers behind them as a table."""
+
+from collections.abc import Sequence
+
+from dash import html
+
+from cue_dashboard.components.pieces import aria, card
+from cue_dashboard.units import MM_PER_M
+from cue_dashboard.words import progress as say
+from cue_practice.compare import Difference
+from cue_practice.control import Measure
+
+Names = tuple[str, str]
+
+
+def differences(found: Sequence[Difference], names: Names) -> html.Section:
+    """Return the card of a comparison.
+
+    Parameters
+    ----------
+    found : sequence of Difference
+        From :func:`cue_practice.compare.compare_shots`.
+    names : tuple of two str
+        What the sides are called.
+    """
+    title = html.H2(say.COMPARED.format(first=names[0], second=names[1]))
+    if not found:
+        return card(title, html.P(say.COMPARED_NONE, className="quiet"))
+    sentences = html.Ul([html.Li(" ".join(one.words)) for one in found], className="flags")
+    return card(title, sentences, _table(found, names), html.P(say.COMPARED_HELP, className="help"))
+
+
+def _table(found: Sequence[Difference], names: Names) -> html.Div:
+    """Return the numbers, one row a quantity."""
+    heads = [one.format(first=names[0], second=names[1]) for one in say.COMPARED_COLUMNS]
+    rows = [
+        html.Tr([html.Th(cells[0], scope="row"), *[html.Td(cell) for cell in cells[1:]]])
+        for cells in (_cells(one, names) for one in found)
+    ]
+    table = html.Table(
+        [
+            html.Thead(html.Tr([html.Th(head, scope="col") for head in heads])),
+            html.Tbody(rows),
+        ],
+        className="plain-table",
+    )
+    return html.Div(
+        table,
+        className="table-wide",
+        tabIndex="0",
+        role="region",
+        **aria(label=say.COMPARED.format(first=names[0], second=names[1])),
+    )
+
+
+def _cells(one: Difference, names: Names) -> tuple[str, ...]:
+    """Return one row."""
+    is_first = one.probability_first_better >= 0.5
+    sure = max(one.probability_first_better, 1.0 - one.probability_first_better)
+    n_shots, n_evenings = one.n_shots, one.n_evenings
+    return (
+        say.DIFFERENCE[one.quantity],
+        _size(one.quantity, one.first),
+        _size(one.quantity, one.second),
+        say.BETTER.format(name=names[0] if is_first else names[1], chance=chance_text(sure)),
+        chance_text(one.probability_matters),
+        say.RESTS_ON.format(
+            shots=f"{n_shots[0]} / {n_shots[1]}", evenings=f"{n_evenings[0]} / {n_evenings[1]}"
+        ),
+    )
+
+
+def chance_text(chance: float) -> str:
+    """Return a probability in per cent, never as certain."""
+    if chance > 0.99:
+        return "over 99 %"
+    return "under 1 %" if chance < 0.01 else f"{100.0 * chance:.0f} %"
+
+
+def _size(quantity: str, measure: Measure) -> str:
+    """Return a size with its interval in the unit of the screen."""
+    factor, unit = (MM_PER_M, "mm") if quantity == "sideways" else (100.0, "%")
+    digits = 0 if quantity in ("slowing", "right") else 1
+    value, low, high = (
+        f"{factor * one:.{digits}f}" for one in (measure.value, measure.low, measure.high)
+    )
+    return f"{value} {unit} ({say.SPAN.format(low=low, high=high)})"

@@ -1,0 +1,102 @@
+"""What each evening showed, with its interval, evening after evening; one side or two."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import plotly.graph_objects as go
+
+from cue_dashboard.theme import Palette, bare_figure
+from cue_practice.control import Measure
+
+HEIGHT_PX = 260
+SIDE_SIGNS = ("\u25cf", "\u25c7")
+"""Signs of the first and the second side in legends: as in the figure, a disc and a diamond."""
+_SYMBOLS = ("circle", "diamond-open")
+_ASIDE = 0.012
+"""The second side stands this share of the width beside the first, so that both can be seen."""
+
+
+@dataclass(frozen=True)
+class Course:
+    """One quantity of one side over the evenings.
+
+    Parameters
+    ----------
+    name : str
+        What the side is called.
+    when : tuple of datetime
+        Evenings.
+    measures : tuple of Measure
+        One for each, in the unit of the screen.
+    hints : tuple of str
+        Shown when one is pointed at.
+    """
+
+    name: str
+    when: tuple[datetime, ...]
+    measures: tuple[Measure, ...]
+    hints: tuple[str, ...]
+
+
+def evenings_figure(
+    courses: Sequence[Course],
+    palette: Palette,
+    *,
+    axis: str,
+    split: datetime | None = None,
+) -> go.Figure:
+    """Return a mark with its interval for each evening.
+
+    Parameters
+    ----------
+    courses : sequence of Course
+        One side, or two.
+    palette : Palette
+        Colours of the scheme.
+    axis : str
+        What the values are, with their unit.
+    split : datetime or None
+        Where the later time begins.
+    """
+    figure = bare_figure(palette, height_px=HEIGHT_PX)
+    all_days = [moment for course in courses for moment in course.when]
+    width = max(all_days) - min(all_days) if all_days else timedelta()
+    for place, course in enumerate(courses):
+        _draw(figure, course, palette, place, place * _ASIDE * width)
+    if split is not None:
+        figure.add_vline(
+            x=split.isoformat(), line={"color": palette.quiet, "width": 2, "dash": "dot"}
+        )
+    top = max((one.high for course in courses for one in course.measures), default=1.0)
+    figure.update_yaxes(title=axis, range=[0.0, 1.08 * top or 1.0], nticks=6)
+    pad = max(0.04 * width, timedelta(days=1))
+    if all_days:
+        figure.update_xaxes(range=[min(all_days) - pad, max(all_days) + pad])
+    figure.update_xaxes(tickformat="%d %b", nticks=6)
+    return figure
+
+
+def _draw(
+    figure: go.Figure, course: Course, palette: Palette, place: int, aside: timedelta
+) -> None:
+    """Draw one side."""
+    colour = (palette.ink, palette.quiet)[place]
+    figure.add_scatter(
+        x=[moment + aside for moment in course.when],
+        y=[one.value for one in course.measures],
+        error_y={
+            "type": "data",
+            "symmetric": False,
+            "array": [one.high - one.value for one in course.measures],
+            "arrayminus": [one.value - one.low for one in course.measures],
+            "color": colour,
+            "thickness": 1.5,
+            "width": 3,
+        },
+        mode="markers",
+        name=course.name,
+        marker={"size": 10, "symbol": _SYMBOLS[place], "color": colour, "line": {"width": 2}},
+        customdata=list(course.hints),
+        hovertemplate="%{customdata}<extra></extra>",
+    )

@@ -1,0 +1,236 @@
+"""Progress: pace control, straightness and slowing over the evenings; two sides beside each other.
+
+Every number comes with its interval, every difference with its probability.
+"""
+
+from collections.abc import Sequence
+from typing import Any
+
+import dash
+from dash import Input, Output, State, html, no_update
+
+from cue_dashboard import ids, words
+from cue_dashboard.components.differences import differences
+from cue_dashboard.components.pieces import aria, card, empty, figure_box, graph, select
+from cue_dashboard.desk import desk
+from cue_dashboard.figures.evenings import SIDE_SIGNS, Course, evenings_figure
+from cue_dashboard.ids import progress as own
+from cue_dashboard.sides import NOBODY, Side, choices, day_text, sides_of, split_of
+from cue_dashboard.theme import Palette, palette_of
+from cue_dashboard.units import MM_PER_M
+from cue_dashboard.words import progress as say
+from cue_practice.compare import compare_shots
+from cue_practice.control import Measure, pace_control
+from cue_practice.errors import PracticeError
+from cue_practice.progress import Evening, evenings, trends
+from cue_practice.tiredness import tiredness
+
+PATH = "/progress"
+TITLE = say.TITLE
+FACTOR = {"pace_spread": 100.0, "sideways_m": MM_PER_M, "slowing": 100.0, "right": 100.0}
+"""From a share or metres to what the screen shows."""
+DIGITS = {"pace_spread": 1, "sideways_m": 1, "slowing": 0, "right": 0}
+
+
+def layout(player: str | None = None, **_: Any) -> html.Div:
+    """Return the page, opened at a player where the address names one."""
+    log = desk().log
+    options = [{"value": str(p.player_id), "label": p.nickname} for p in log.players()]
+    newest = next((str(one.player_id) for one in log.all_series() if one.n_shots), None)
+    known = [one["value"] for one in options]
+    kinds = [{"value": kind, "label": label} for kind, label in say.BESIDE_KIND.items()]
+    return html.Div(
+        [
+            html.H1(say.TITLE),
+            html.Div(
+                [
+                    select(
+                        words.PLAYER,
+                        own.PLAYER,
+                        data=options,
+                        value=player if player in known else newest or next(iter(known), None),
+                    ),
+                    select(say.BESIDE, own.BESIDE, data=kinds, value=NOBODY),
+                    html.Div(
+                        select(words.PLAYER, own.WHICH, data=[], value=None, searchable=True),
+                        id=own.WHICH_BOX,
+                        hidden=True,
+                    ),
+                ],
+                className="card field-row progress-fields",
+                hidden=not options,
+            ),
+            html.Div(id=own.FOUND, className="stack below"),
+        ]
+    )
+
+
+def register(app: dash.Dash) -> None:
+    """Connect the choice and what it shows."""
+    app.callback(
+        Output(own.WHICH, "data"),
+        Output(own.WHICH, "value"),
+        Output(own.WHICH, "label"),
+        Output(own.WHICH, "error"),
+        Output(own.WHICH_BOX, "hidden"),
+        Input(own.PLAYER, "value"),
+        Input(own.BESIDE, "value"),
+        State(own.WHICH, "value"),
+    )(offer)
+    app.callback(
+        Output(own.FOUND, "children"),
+        Input(own.WHICH, "value"),
+        Input(own.PLAYER, "value"),
+        Input(own.BESIDE, "value"),
+        Input(ids.SCHEME, "data"),
+    )(show)
+
+
+def offer(player: str | None, kind: str, chosen: str | None) -> tuple[Any, ...]:
+    """Return what can be set beside the player."""
+    found = [] if player is None else choices(desk().log, int(player), kind)
+    values = [one.value for one in found]
+    return (
+        [{"value": one.value, "label": one.label} for one in found],
+        chosen if chosen in values else next(iter(values), None),
+        say.WHICH[kind] or say.WHICH["player"],
+        None if found or kind == NOBODY else say.WHICH_NONE[kind],
+        kind == NOBODY,
+    )
+
+
+def show(which: str | None, player: str | None, kind: str, scheme: str | None) -> Any:
+    """Return the evenings of one side or two."""
+    if scheme is None:
+        return no_update
+    if player is None:
+        return empty(say.EMPTY, say.EMPTY_REMEDY)
+    log = desk().log
+    try:
+        sides = sides_of(log, int(player), kind, which)
+    except (PracticeError, KeyError, StopIteration):
+        return empty(say.EMPTY, say.EMPTY_REMEDY)
+    if not any(len(side.shots) for side in sides):
+        return empty(say.EMPTY, say.EMPTY_REMEDY)
+    found = [evenings(side.shots) for side in sides]
+    going = trends(sides[0].shots) if len(sides) == 1 else {}
+    palette, split = palette_of(scheme), split_of(kind, which)
+    cards = [
+        card(*_quantity(name, sides, found, palette, split, going.get(name)))
+        for name in say.QUANTITY
+    ]
+    if len(sides) == 2:
+        first, second = sides
+        compared = compare_shots(first.shots, second.shots, (first.name, second.name))
+        return [
+            differences(compared, (first.name, second.name)),
+            html.Div(cards, className="columns halves"),
+        ]
+    control = pace_control(log.called_shots(int(player)))
+    more = [
+        card(html.H2(title), html.Ul([html.Li(one) for one in said], className="flags"))
+        for title, said in (
+            (say.CONTROL_TITLE, control.words),
+            (say.TIRED_TITLE, tiredness(sides[0].shots).words),
+        )
+    ]
+    return [html.Div([*cards, *more], className="columns halves")]
+
+
+def _quantity(
+    name: str,
+    sides: Sequence[Side],
+    found: Sequence[Sequence[Evening]],
+    palette: Palette,
+    split: Any,
+    going: Any,
+) -> list[Any]:
+    """Return one quantity: figure, where it is going, and the same as a table."""
+    courses = [_course(name, side.name, told) for side, told in zip(sides, found, strict=True)]
+    if not any(course.when for course in courses):
+        return [html.H2(say.QUANTITY[name]), html.P(say.NOTHING_YET[name], className="quiet")]
+    figure = evenings_figure(courses, palette, axis=say.AXIS[name], split=split)
+    content: list[Any] = [graph(f"{own.GRAPH}-{name}", figure)]
+    if len(sides) == 2:
+        content.insert(0, legend([side.name for side in sides]))
+    else:
+        content.append(html.P(going.words if going else say.FEW_EVENINGS))
+    table = html.Details(
+        [
+            html.Summary(say.AS_TABLE),
+            *[_table(name, course, told) for course, told in zip(courses, found, strict=True)],
+        ],
+        className="fold",
+    )
+    return [figure_box(say.QUANTITY[name], say.HELP[name], *content), table]
+
+
+def legend(names: Sequence[str]) -> html.P:
+    """Return which mark belongs to which side."""
+    return html.P(
+        [
+            html.Span([html.Span(f"{sign} ", **aria(hidden="true")), name])
+            for sign, name in zip(SIDE_SIGNS, names, strict=True)
+        ],
+        className="legend",
+    )
+
+
+def _course(name: str, side: str, told: Sequence[Evening]) -> Course:
+    """Return one quantity of one side in the unit of the screen."""
+    known = [(one, shown) for one in told if (shown := _shown(name, one)) is not None]
+    return Course(
+        name=side,
+        when=tuple(one.started_utc.astimezone() for one, _ in known),
+        measures=tuple(shown for _, shown in known),
+        hints=tuple(
+            say.POINT.format(
+                name=side,
+                when=day_text(one.started_utc),
+                unit=say.UNIT[name],
+                **_texts(name, shown),
+            )
+            for one, shown in known
+        ),
+    )
+
+
+def _shown(name: str, evening: Evening) -> Measure | None:
+    """Return a measure in the unit of the screen."""
+    measure: Measure | None = getattr(evening, name)
+    if measure is None:
+        return None
+    factor = FACTOR[name]
+    return Measure(factor * measure.value, factor * measure.low, factor * measure.high)
+
+
+def _texts(name: str, shown: Measure) -> dict[str, str]:
+    """Return a measure and the ends of its interval as text."""
+    ends = {"value": shown.value, "low": shown.low, "high": shown.high}
+    return {key: f"{value:.{DIGITS[name]}f}" for key, value in ends.items()}
+
+
+def _table(name: str, course: Course, told: Sequence[Evening]) -> html.Div:
+    """Return one side's evenings as a table, the newest on top."""
+    known = [one for one in told if getattr(one, name) is not None]
+    rows = []
+    for one, shown in zip(known[::-1], course.measures[::-1], strict=True):
+        texts = _texts(name, shown)
+        cells = (
+            f"{texts['value']} {say.UNIT[name]}",
+            say.SPAN.format(low=texts["low"], high=texts["high"]),
+            str(one.n_shots),
+        )
+        head = html.Th(day_text(one.started_utc), scope="row")
+        rows.append(html.Tr([head, *[html.Td(cell) for cell in cells]]))
+    heads = html.Tr([html.Th(head, scope="col") for head in say.COLUMNS])
+    return html.Div(
+        html.Table(
+            [html.Caption(course.name), html.Thead(heads), html.Tbody(rows)],
+            className="plain-table",
+        ),
+        className="table-wide",
+        tabIndex="0",
+        role="region",
+        **aria(label=f"{say.QUANTITY[name]}, {course.name}"),
+    )

@@ -1,0 +1,153 @@
+"""What is set side by side on the page Progress: one player, or two, two times, two cues."""
+
+from collections import Counter
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+import numpy as np
+
+from cue_dashboard.words import progress as say
+from cue_practice.log import PracticeLog
+from cue_practice.played import PlayedShots
+
+NOBODY, PLAYER, PERIOD, CUE = "nobody", "player", "period", "cue"
+
+
+@dataclass(frozen=True, eq=False)
+class Side:
+    """Shots under one name.
+
+    Parameters
+    ----------
+    name : str
+        What it is called.
+    shots : PlayedShots
+        In the order they were played.
+    """
+
+    name: str
+    shots: PlayedShots
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One thing that can be chosen to set beside.
+
+    Parameters
+    ----------
+    value : str
+        For :func:`sides_of`.
+    label : str
+        For people.
+    """
+
+    value: str
+    label: str
+
+
+def choices(log: PracticeLog, player_id: int, kind: str) -> list[Choice]:
+    """Return what can be set beside a player, the likeliest first.
+
+    Parameters
+    ----------
+    log : PracticeLog
+        Where the shots are.
+    player_id : int
+        The first side.
+    kind : str
+        ``"nobody"``, ``"player"``, ``"period"`` or ``"cue"``.
+    """
+    if kind == PLAYER:
+        played = {one.player_id for one in log.all_series() if one.n_shots}
+        return [
+            Choice(str(one.player_id), one.nickname)
+            for one in log.players()
+            if one.player_id != player_id and one.player_id in played
+        ]
+    if kind == PERIOD:
+        return _evening_choices(log.played_shots(player_id))
+    if kind == CUE:
+        names = {one.cue_id: one.name for one in log.cues()}
+        used = _cues(log, player_id)
+        return [Choice(str(cue_id), names[cue_id]) for cue_id in used[1:]]
+    return []
+
+
+def sides_of(log: PracticeLog, player_id: int, kind: str, which: str | None) -> list[Side]:
+    """Return one side, or two.
+
+    Parameters
+    ----------
+    log : PracticeLog
+        Where the shots are.
+    player_id : int
+        The first side.
+    kind : str
+        As in :func:`choices`.
+    which : str or None
+        Value of a choice; without one there is one side.
+
+    Returns
+    -------
+    list of Side
+        Two times have the earlier one first, two cues the one that was used more.
+    """
+    names = {one.player_id: one.nickname for one in log.players()}
+    if kind == PLAYER and which:
+        both = (player_id, int(which))
+        return [Side(names[one], log.played_shots(one)) for one in both]
+    if kind == CUE and which:
+        cues = {one.cue_id: one.name for one in log.cues()}
+        first = next(one for one in _cues(log, player_id) if one != int(which))
+        return [
+            Side(cues[one], log.played_shots(player_id, cue_id=one)) for one in (first, int(which))
+        ]
+    shots = log.played_shots(player_id)
+    if kind == PERIOD and which:
+        return _two_times(shots, float(which))
+    return [Side(names[player_id], shots)]
+
+
+def split_of(kind: str, which: str | None) -> datetime | None:
+    """Return the moment at which the later time begins, None where nothing is split."""
+    if kind != PERIOD or not which:
+        return None
+    return datetime.fromtimestamp(float(which), UTC)
+
+
+def day_text(moment: datetime) -> str:
+    """Return a day in the reader's own time zone."""
+    return moment.astimezone().strftime("%d %b %Y").lstrip("0")
+
+
+def _two_times(shots: PlayedShots, split_s: float) -> list[Side]:
+    """Return what was played before a moment, and from it on."""
+    when = day_text(datetime.fromtimestamp(split_s, UTC))
+    # half a second of grace: the choice names the first shot of an evening
+    is_later = shots.struck_s >= split_s - 0.5
+    return [
+        Side(say.BEFORE.format(when=when), shots.chosen(~is_later)),
+        Side(say.FROM.format(when=when), shots.chosen(is_later)),
+    ]
+
+
+def _evening_choices(shots: PlayedShots) -> list[Choice]:
+    """Return the evenings that a later time can begin with: the middle one first."""
+    numbers, first, counts = np.unique(shots.evening, return_index=True, return_counts=True)
+    if len(numbers) < 2:
+        return []
+    found = []
+    for start, n_shots in zip(first[1:], counts[1:], strict=True):
+        moment = datetime.fromtimestamp(float(shots.struck_s[start]), UTC)
+        label = say.EVENING_OF.format(when=day_text(moment), n=n_shots)
+        found.append(Choice(f"{shots.struck_s[start]:.3f}", label))
+    middle = found.pop(len(found) // 2)
+    return [middle, *reversed(found)]
+
+
+def _cues(log: PracticeLog, player_id: int) -> list[int]:
+    """Return the cues a player used, the one used most first."""
+    counts: Counter[int] = Counter()
+    for one in log.all_series(player_id=player_id):
+        counts[one.cue_id] += one.n_shots
+    return [cue_id for cue_id, n_shots in counts.most_common() if n_shots]
