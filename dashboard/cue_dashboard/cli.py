@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from cue_dashboard.commands import sensor
 from cue_dashboard.errors import DashboardError, PortBusyError
 from cue_practice.errors import PracticeError
 from cue_practice.folder import FOLDER_VARIABLE
@@ -157,6 +158,11 @@ def to_csv(file: Path, csv: Path) -> None:
         )
     write_csv(recording.samples, csv)
     click.echo(f"{len(recording.samples)} samples written to {csv}.")
+
+
+cli.add_command(sensor.scan)
+cli.add_command(sensor.record)
+cli.add_command(sensor.rehearse)
 
 
 def serve_pages(log: "PracticeLog", *, port: int | None, share_port: int | None = None) -> None:

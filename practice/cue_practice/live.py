@@ -43,8 +43,8 @@ class LiveSession:
 
     Parameters
     ----------
-    log : PracticeLog
-        Where strokes go, each the moment it is found.
+    log : PracticeLog or None
+        Where strokes go, each the moment it is found; None shows and records, and enters nothing.
     source : LiveSource
         The sensor.
     series_id : int or None
@@ -57,23 +57,32 @@ class LiveSession:
         Called with each new Shot, in the session's thread; what it raises is logged, no more.
     folder : path, optional
         Where the raw recording is kept; ``recordings`` in the player's data folder, if None.
+    path : path, optional
+        File to keep it in, instead of one named for its start in the folder.
+
+    Raises
+    ------
+    ValueError
+        If a series is to be followed without a log.
     """
 
     def __init__(
         self,
-        log: PracticeLog,
+        log: PracticeLog | None,
         source: LiveSource,
         *,
         series_id: int | None = None,
         cue_id: int | None = None,
         on_stroke: Callable[[Shot], object] | None = None,
         folder: Path | None = None,
+        path: Path | None = None,
     ) -> None:
-        self._log, self._source, self._series_id = log, source, series_id
-        self._cue_id = cue_id
+        self._has_log, self._source, self._cue_id = log is not None, source, cue_id
+        self._check_followed(series_id)
+        self._series_id = series_id
         self._on_stroke = on_stroke
         self._listeners: list[SampleListener] = []
-        self._record = SessionRecord(log, folder or data_folder() / "recordings")
+        self._record = SessionRecord(log, folder or data_folder() / "recordings", path)
         self._lock = threading.Lock()
         self._stopping = threading.Event()
         self._thread: threading.Thread | None = None
@@ -119,7 +128,13 @@ class LiveSession:
         ----------
         series_id : int or None
             None: strokes are shown and recorded, and not entered.
+
+        Raises
+        ------
+        ValueError
+            If there is no log.
         """
+        self._check_followed(series_id)
         with self._lock:
             self._series_id = series_id
 
@@ -152,12 +167,9 @@ class LiveSession:
         with self._lock:
             time_s, speed_m_s = self._trace.tail()
             problem = " ".join(self._problems.values())
-            is_live = self._state in (LiveState.STARTING, LiveState.RUNNING)
-            said = str(getattr(source, "words", "")) if is_live else ""
-            is_connected = getattr(source, "is_connected", self._state is LiveState.RUNNING)
             return LiveStatus(
                 state=self._state,
-                words=" ".join(filter(None, (WORDS[self._state], said, problem))),
+                words=" ".join(filter(None, (*self._state_words(), problem))),
                 rate_hz=self._rate_hz,
                 n_samples=self._n_samples,
                 n_lost=self._n_lost,
@@ -171,10 +183,29 @@ class LiveSession:
                 series_id=self._series_id,
                 last_stroke=self._last_stroke,
                 sensor_name=source.sensor.name,
-                is_connected=is_live and bool(is_connected),
+                is_connected=self._is_connected(),
                 battery_percent=getattr(source, "battery_percent", None),
                 signal_dbm=getattr(source, "signal_dbm", None),
             )
+
+    def _is_connected(self) -> bool:
+        """Return whether data can come just now."""
+        is_running = self._state is LiveState.RUNNING
+        is_live = is_running or self._state is LiveState.STARTING
+        return is_live and bool(getattr(self._source, "is_connected", is_running))
+
+    def _state_words(self) -> tuple[str, ...]:
+        """Return how the session stands; while the sensor is lost, what is done about it."""
+        if self._state not in (LiveState.STARTING, LiveState.RUNNING):
+            return (WORDS[self._state],)
+        said = str(getattr(self._source, "words", ""))
+        is_lost = self._state is LiveState.RUNNING and not self._is_connected()
+        return (said,) if is_lost and said else (WORDS[self._state], said)
+
+    def _check_followed(self, series_id: int | None) -> None:
+        """Refuse a series without a log."""
+        if series_id is not None and not self._has_log:
+            raise ValueError("without a log there is no series to follow")
 
     def _run(self) -> None:
         """Listen until the source ends, fails or is stopped; the thread's own function."""

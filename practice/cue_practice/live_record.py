@@ -35,10 +35,12 @@ class SessionRecord:
 
     Parameters
     ----------
-    log : PracticeLog
-        Where strokes go.
+    log : PracticeLog or None
+        Where strokes go; None keeps the recording alone.
     folder : Path
-        Where the recording goes.
+        Where the recording goes, named for its start.
+    path : Path or None
+        Where it goes instead, if not None.
 
     Attributes
     ----------
@@ -46,11 +48,11 @@ class SessionRecord:
         What is wrong with the room on the disk at the start, empty if nothing is.
     """
 
-    def __init__(self, log: PracticeLog, folder: Path) -> None:
-        self._log, self._folder = log, folder
+    def __init__(self, log: PracticeLog | None, folder: Path, path: Path | None = None) -> None:
+        self._log, self._folder = log, folder if path is None else path.parent
         self._recorder: Recorder | None = None
         self._source: LiveSource | None = None
-        self._wanted: Path | None = None
+        self._wanted = path
         self._start_utc: datetime | None = None
         self._entered: dict[Path, int] = {}
         self.space_problem = ""
@@ -96,8 +98,9 @@ class SessionRecord:
             If the log cannot be written to.
         """
         labels = {"series_id": series_id, "cue_id": cue_id}
-        named = f" series {series_id}" if series_id is not None else ""
-        self._wanted = self._folder / f"{start_utc:%Y-%m-%dT%H-%M-%S-%f}Z{named}.mcap"
+        if self._wanted is None:
+            named = f" series {series_id}" if series_id is not None else ""
+            self._wanted = self._folder / f"{start_utc:%Y-%m-%dT%H-%M-%S-%f}Z{named}.mcap"
         self._source, self._start_utc = source, start_utc
         self.space_problem = free_space_problem(self._folder) or ""
         known = self._known(source, series_id, cue_id)
@@ -109,7 +112,8 @@ class SessionRecord:
             labels={name: str(value) for name, value in labels.items() if value is not None},
             start_utc=start_utc,
         )
-        self._recording_id()
+        if self._log is not None:
+            self._recording_id(self._log)
         return known
 
     def write(self, notification: bytes, arrival_utc_ns: int) -> None:
@@ -119,20 +123,22 @@ class SessionRecord:
 
     def enter(self, series_id: int, strokes: Sequence[Stroke]) -> list[Shot]:
         """Enter strokes into a series; PracticeError if the log does not take them now."""
-        return self._log.add_strokes(self._recording_id(), series_id, list(strokes))
+        if self._log is None:
+            raise ValueError("there is no log to enter strokes into")
+        return self._log.add_strokes(self._recording_id(self._log), series_id, list(strokes))
 
     def close(self) -> None:
         """End the recording."""
         if self._recorder is not None:
             self._recorder.close()
 
-    def _recording_id(self) -> int:
+    def _recording_id(self, log: PracticeLog) -> int:
         """Return the log's number of the part being written, entered when first needed."""
         path = self.path or self._wanted
         if path is None or self._source is None:
             raise ValueError("the recording was not opened")
         if path not in self._entered:
-            entry = self._log.add_recording(
+            entry = log.add_recording(
                 path,
                 start_utc=self._start_utc,
                 sensor_kind=self._source.sensor.kind,
@@ -144,18 +150,16 @@ class SessionRecord:
 
     def _known(self, source: LiveSource, series_id: int | None, cue_id: int | None) -> KnownSensor:
         """Return mounting and calibration: the source's own, else what the log has of it."""
+        if self._log is None:
+            return KnownSensor(source.mounting, source.calibration)
         kind, name = source.sensor.kind, source.sensor.name
         mounting, calibration = source.mounting, source.calibration
         if cue_id is None and series_id is not None:
             cue_id = self._log.series(series_id).cue_id
         if mounting.cue_axis is None and cue_id is not None and name:
-            measured = getattr(self._log, "mounting_for", _nothing)(cue_id, kind, name)
+            measured = self._log.mounting_for(cue_id, kind, name)
             mounting = measured.mounting if measured else mounting
         if calibration is None and name:
-            entry = getattr(self._log, "calibration_for", _nothing)(kind, name)
+            entry = self._log.calibration_for(kind, name)
             calibration = entry.calibration if entry else None
         return KnownSensor(mounting, calibration)
-
-
-def _nothing(*_: object) -> None:
-    """Return nothing."""

@@ -11,7 +11,6 @@ import contextlib
 import logging
 import queue
 import threading
-import time
 from collections.abc import Iterator
 from concurrent.futures import Future
 from dataclasses import replace
@@ -68,8 +67,8 @@ class BleSensor:
         Whether data can come just now.
     n_connects : int
         How often a connection reached the point where data can come.
-    words : str
-        How the connection stands, in a sentence.
+    words, last_problem : str
+        How the connection stands, in a sentence; what went wrong last, empty if nothing did.
 
     Raises
     ------
@@ -102,11 +101,12 @@ class BleSensor:
         self.is_connected = False
         self.n_connects = 0
         self.words = "Not connected yet."
+        self.last_problem = ""
         self._gauges = Gauges(self._settings)
         self._received: queue.SimpleQueue[tuple[float, bytes]] = queue.SimpleQueue()
         self._start_s = self._last_data_s = 0.0
         self._described = threading.Event()
-        self._closing = threading.Event()
+        self._closing, self._ended = threading.Event(), threading.Event()
         self._failure: SensorError | None = None
         self._future: Future[None] | None = None
 
@@ -125,7 +125,7 @@ class BleSensor:
         if self._future is None:
             self._future = self._loop.submit(self._supervise())
         while not self._described.wait(0.1) and not self._closing.is_set():
-            if self._future.done():
+            if self._future.done() and not self._future.cancelled():
                 self._future.result()
 
     def __iter__(self) -> Iterator[tuple[float, bytes]]:
@@ -146,33 +146,36 @@ class BleSensor:
         """Disconnect and end the iteration, from any thread but the loop's."""
         self._closing.set()
         if self._future is not None:
-            with contextlib.suppress(Exception):
-                self._future.result(self._settings.step_s + self._settings.connect_s)
+            self._future.cancel()  # no step is waited for, the disconnecting excepted
+            self._ended.wait(2 * self._settings.step_s)
 
     async def _supervise(self) -> None:
-        """Connect again and again until closed."""
+        """Keep a connection until closed."""
+        try:
+            await self._connect_again_and_again()
+        finally:
+            if self._failure is None:
+                self.words = "Closed."
+            self._ended.set()
+
+    async def _connect_again_and_again(self) -> None:
+        """Make one connection after the other."""
         failures = 0
         while not self._closing.is_set():
             before = self.n_connects
             try:
                 await self._one_connection()
             except SensorError as error:
-                self.words = str(error)
+                self.words = self.last_problem = str(error)
             except Exception as error:  # one attempt may fail in any way; the next must be made
                 logger.exception("a connection failed")
                 self.words = f"The connection failed ({error!r}). Trying again."
+                self.last_problem = self.words
             if self._failure is not None:
                 return
             failures = 0 if self.n_connects > before else failures + 1
             waits = self._settings.back_off_s
-            await self._pause(waits[min(failures, len(waits) - 1)])
-        self.words = "Closed."
-
-    async def _pause(self, seconds: float) -> None:
-        """Wait, but not once closed."""
-        end_s = time.monotonic() + seconds
-        while time.monotonic() < end_s and not self._closing.is_set():
-            await asyncio.sleep(min(0.05, seconds))
+            await asyncio.sleep(waits[min(failures, len(waits) - 1)])
 
     async def _one_connection(self) -> None:
         """Go through all steps once; returns or raises when the connection is over."""
@@ -209,7 +212,8 @@ class BleSensor:
 
     async def _find(self) -> BLEDevice:
         """Return the device, from a fresh scan."""
-        wanted = self._wanted or self.sensor.name or f"a sensor of kind {self._decoder.kind}"
+        known = self.sensor.name if self.n_connects else self._wanted
+        wanted = known or f"a sensor of kind {self._decoder.kind}"
         self.words = f"Looking for {wanted}."
         async with self._loop.scanning:
             device = await guarded(

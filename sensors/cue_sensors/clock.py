@@ -155,8 +155,8 @@ class RunningClock:
         if len(points) >= MIN_RATE_POINTS:
             times, delays = np.array(points).T
             slope = median_slope(times, delays)
-            self._drift = max(-self._max_rate_error, min(self._max_rate_error, slope))
-            self._is_rate_known = True
+            self._is_rate_known = abs(slope) <= self._max_rate_error
+            self._drift = slope if self._is_rate_known else 0.0
 
     def _fit_offset(self, clock_s: float) -> None:
         """Take the offset from the earliest of the recent arrivals."""

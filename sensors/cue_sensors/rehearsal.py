@@ -82,6 +82,11 @@ class RehearsalSensor:
             raise RecordingError(self.name, "", "It has no notifications to send.", remedy)
         self.duration_s = max(arrival_s for arrival_s, _ in self._notifications)
 
+    @property
+    def notifications(self) -> tuple[tuple[float, bytes], ...]:
+        """Return arrival in seconds and bytes of everything it sends in one round, at speed 1."""
+        return tuple(self._notifications)
+
     def __iter__(self) -> Iterator[tuple[float, bytes]]:
         """Yield arrival in seconds since the start of the rehearsal, and the notification."""
         begin_s = time.monotonic()

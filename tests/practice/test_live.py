@@ -16,7 +16,7 @@ from cue_sensors.errors import RecordingError, SensorError
 from cue_sensors.load import load_recording
 from cue_sensors.recording import read_notifications
 from cue_sensors.rehearsal import RehearsalSensor
-from cue_sensors.samples import Mounting, Samples, SensorInfo
+from cue_sensors.samples import Calibration, Mounting, Samples, SensorInfo
 from cue_signal.live import StrokeFinder
 
 SHIPPED = Path(str(files("cue_recordings") / "data"))
@@ -350,6 +350,34 @@ def test_what_the_sensor_says_of_itself_is_in_the_status(session_of):
     assert status.sensor_name == source.sensor.name
     source.is_connected = False
     assert not session.status().is_connected
+
+
+def test_the_log_s_mounting_and_calibration_of_the_sensor_are_used(session_of, bench):
+    """The source knows neither; the log knows both for this sensor on this series' cue."""
+    source = Source(SOME)
+    kind, name = source.sensor.kind, source.sensor.name
+    told = source.mounting
+    source.mounting = Mounting()
+    bench.log.save_mounting(bench.series.cue_id, kind, name, told)
+    bench.log.save_calibration(kind, name, Calibration(accel_bias_m_s2=(0.1, 0.2, 0.3)))
+    session = session_of(source)
+    session.start()
+    kept = load_recording(wait_for(session, LiveState.FINISHED).recording_path)
+    assert kept.mounting == told
+    assert kept.calibration.accel_bias_m_s2 == (0.1, 0.2, 0.3)
+    raw = load_recording(RECORDING).samples.specific_force_m_s2[: len(kept.samples)]
+    moved = (raw - kept.samples.specific_force_m_s2).mean(axis=0)
+    np.testing.assert_allclose(moved, [0.1, 0.2, 0.3], atol=1e-9)
+
+
+def test_without_a_log_strokes_are_shown_and_recorded(tmp_path):
+    session = LiveSession(None, Source(SOME), path=tmp_path / "a.mcap")
+    with pytest.raises(ValueError, match="no series to follow"):
+        session.follow(1)
+    session.start()
+    status = wait_for(session, LiveState.FINISHED)
+    assert status.recording_path == tmp_path / "a.mcap"
+    assert (status.n_strokes > 0, status.n_entered) == (True, 0)
 
 
 def test_no_samples_make_no_trace():

@@ -85,6 +85,7 @@ def _daemon(folder: Path) -> Iterator[str]:
     )
     try:
         address = process.stdout.readline().strip() if process.stdout else ""
+        address = address.partition(",guid=")[0]  # one folder, one address
         if not address:
             raise SensorError(
                 f"The bus did not start in {folder}. Set TMPDIR to a shorter path and try again."

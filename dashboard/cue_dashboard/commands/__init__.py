@@ -1,0 +1,1 @@
+"""Commands, a module for each group; heavy imports stay inside the functions."""
