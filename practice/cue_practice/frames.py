@@ -18,7 +18,7 @@ from cue_practice.chosen import Chosen, where
 from cue_practice.plain import default_of, unplain
 from cue_practice.rows import MEASURES, MORE_MEASURES
 from cue_practice.series_sums import sums_query
-from cue_practice.shots import newest_first
+from cue_practice.shots import page
 from cue_practice.tables import CueRow, PlayerRow, SeriesRow, SetUpRow, ShotRow, StrokeRow, TableRow
 from cue_practice.whole_file import whole_file
 from cue_signal.stroke import Stroke
@@ -71,7 +71,7 @@ def shots_frame(
     )
     if any(name in _OF_STROKE for name in names):
         wanted = wanted.outerjoin(StrokeRow, ShotRow.stroke_id == StrokeRow.stroke_id)
-    rows = _read(log, newest_first(where(wanted, chosen), newest, offset))[::-1]
+    rows = _read(log, page(wanted, chosen, newest, offset))[::-1]
     return _frame(log, rows, {name: SHOT_KINDS[name] for name in names})
 
 

@@ -3,7 +3,6 @@
 import hashlib
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
 from sqlalchemy import Select, case, func, select
 from sqlalchemy.orm import Session
@@ -11,7 +10,7 @@ from sqlalchemy.orm import Session
 from cue_practice.errors import PracticeError
 from cue_practice.grades import Grade
 from cue_practice.limits import checked_text, within
-from cue_practice.rows import recording_view, series_view
+from cue_practice.rows import SERIES_COLUMNS, recording_view, series_view
 from cue_practice.store import Store, aware, change, get, now_utc
 from cue_practice.tables import (
     Base,
@@ -109,15 +108,15 @@ class SeriesEntries(Store):
             )
             session.add(row)
             session.flush()
-            return series_view(row, 0, 0, 0)
+            only = select(SeriesRow.series_id).where(SeriesRow.series_id == row.series_id)
+            return _series_views(session, only)[0]
 
     def series(self, series_id: int) -> Series:
         """Return a series by its number; PracticeError if there is none."""
         with self._read() as session:
             get(session, SeriesRow, series_id)
-            return _series_views(session, _series_query().where(SeriesRow.series_id == series_id))[
-                0
-            ]
+            only = select(SeriesRow.series_id).where(SeriesRow.series_id == series_id)
+            return _series_views(session, only)[0]
 
     def all_series(
         self,
@@ -125,6 +124,8 @@ class SeriesEntries(Store):
         player_id: int | None = None,
         setup_id: int | None = None,
         include_discarded: bool = False,
+        is_open: bool | None = None,
+        newest: int | None = None,
     ) -> list[Series]:
         """Return series with their counts, the newest first.
 
@@ -134,19 +135,26 @@ class SeriesEntries(Store):
             Only those of one player, on one set-up.
         include_discarded : bool
             Whether to list discarded series too.
+        is_open : bool or None
+            Only series that go on still, or only those that were ended.
+        newest : int or None
+            Only this many, the last ones begun.
 
         Returns
         -------
         list of Series
             One query, however many there are.
         """
-        wanted = _series_query()
+        wanted = select(SeriesRow.series_id).order_by(*_NEWEST_FIRST).limit(newest)
         if player_id is not None:
             wanted = wanted.where(SeriesRow.player_id == player_id)
         if setup_id is not None:
             wanted = wanted.where(SeriesRow.setup_id == setup_id)
         if not include_discarded:
             wanted = wanted.where(SeriesRow.is_discarded.is_(False))
+        if is_open is not None:
+            ended = SeriesRow.ended_utc
+            wanted = wanted.where(ended.is_(None) if is_open else ended.is_not(None))
         with self._read() as session:
             return _series_views(session, wanted)
 
@@ -295,8 +303,12 @@ def _texts(**texts: str) -> dict[str, str]:
     return {name: checked_text(text, name) for name, text in texts.items()}
 
 
-def _series_query() -> Select[*tuple[Any, ...]]:
-    """Return the query of series with their counts."""
+_NEWEST_FIRST = (SeriesRow.started_utc.desc(), SeriesRow.series_id.desc())
+
+
+def _series_views(session: Session, chosen: Select[int]) -> list[Series]:
+    """Return the views of the series with chosen numbers, only their own shots counted."""
+    numbers = select(chosen.subquery().c.series_id)
     is_right = case((ShotRow.grade == Grade.RIGHT.value, 1))
     counts = (
         select(
@@ -305,21 +317,18 @@ def _series_query() -> Select[*tuple[Any, ...]]:
             func.count(ShotRow.grade).label("n_graded"),
             func.count(is_right).label("n_right"),
         )
-        .where(ShotRow.is_discarded.is_(False))
+        .where(ShotRow.is_discarded.is_(False), ShotRow.series_id.in_(numbers))
         .group_by(ShotRow.series_id)
         .subquery()
     )
-    numbers = (func.coalesce(c, 0) for c in (counts.c.n_shots, counts.c.n_graded, counts.c.n_right))
-    return (
-        select(SeriesRow, *numbers)
+    found = (func.coalesce(c, 0) for c in (counts.c.n_shots, counts.c.n_graded, counts.c.n_right))
+    wanted = (
+        select(*SERIES_COLUMNS, *found)
         .outerjoin(counts, counts.c.series_id == SeriesRow.series_id)
-        .order_by(SeriesRow.started_utc.desc(), SeriesRow.series_id.desc())
+        .where(SeriesRow.series_id.in_(numbers))
+        .order_by(*_NEWEST_FIRST)
     )
-
-
-def _series_views(session: Session, wanted: Select[*tuple[Any, ...]]) -> list[Series]:
-    """Return the views of a query of series."""
-    return [series_view(*row) for row in session.execute(wanted).all()]
+    return [series_view(row) for row in session.connection().execute(wanted).all()]
 
 
 def _known_recording(session: Session, path: str, digest: str | None) -> RecordingRow | None:

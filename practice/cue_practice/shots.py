@@ -157,9 +157,8 @@ class Shots(Store):
             **more,
         }
         wanted = _shot_query().join(SeriesRow, ShotRow.series_id == SeriesRow.series_id)
-        page = newest_first(where(wanted, chosen), newest, offset)
         with self._read() as session:
-            rows = session.connection().execute(page).all()
+            rows = session.connection().execute(page(wanted, chosen, newest, offset)).all()
             return [shot_view(row) for row in reversed(rows)]
 
     def count_shots(self, **chosen: Unpack[Chosen]) -> int:
@@ -194,9 +193,8 @@ class Shots(Store):
         list of int
             To page through, each shot to be read when it is shown.
         """
-        wanted = where(select(ShotRow.shot_id).select_from(_SHOTS_IN_SERIES), chosen)
         with self._read() as session:
-            found = session.scalars(newest_first(wanted, newest, offset)).all()
+            found = session.scalars(page_ids(chosen, newest, offset)).all()
             return list(found[::-1])
 
     def n_strokes(self) -> int:
@@ -374,15 +372,28 @@ class Shots(Store):
             return _by_id(session, [shot_id])[0]
 
 
+_NEWEST_FIRST = (ShotRow.struck_utc.desc(), ShotRow.shot_id.desc())
 _SHOTS_IN_SERIES = join(ShotRow, SeriesRow, ShotRow.series_id == SeriesRow.series_id)
 
 
-def newest_first(
-    wanted: Select[*tuple[Any, ...]], newest: int | None, offset: int
+def page_ids(chosen: Chosen, newest: int | None, offset: int) -> Select[*tuple[Any, ...]]:
+    """Return the query of the numbers of shots, the newest first, and as many as are wanted."""
+    wanted = where(select(ShotRow.shot_id).select_from(_SHOTS_IN_SERIES), chosen)
+    return wanted.order_by(*_NEWEST_FIRST).limit(newest).offset(offset or None)
+
+
+def page(
+    wanted: Select[*tuple[Any, ...]], chosen: Chosen, newest: int | None, offset: int
 ) -> Select[*tuple[Any, ...]]:
-    """Return a query of shots in order, the newest first, and as many as are wanted."""
-    ordered = wanted.order_by(ShotRow.struck_utc.desc(), ShotRow.shot_id.desc())
-    return ordered.limit(newest).offset(offset) if offset else ordered.limit(newest)
+    """Return a query of shots and their series, the newest first, and as many as are wanted.
+
+    The page is found by its numbers alone: what is passed over is never read as a whole.
+    """
+    if newest is None and not offset:
+        return where(wanted, chosen).order_by(*_NEWEST_FIRST)
+    numbers = page_ids(chosen, newest, offset).subquery()
+    is_on_page = ShotRow.shot_id.in_(select(numbers.c.shot_id))
+    return wanted.where(is_on_page).order_by(*_NEWEST_FIRST)
 
 
 def _shot_query() -> Select[*tuple[Any, ...]]:

@@ -465,3 +465,23 @@ def test_a_set_up_drawn_for_another_table_is_refused(bench, setup):
 def test_a_time_without_a_zone_is_the_callers_mistake(bench):
     with pytest.raises(ValueError, match="started_utc must have a time zone"):
         bench.another_series(started_utc=datetime(2026, 3, 4))
+
+
+def test_open_series_and_the_newest_are_found_without_the_others(bench):
+    ended = datetime(2026, 3, 5, 19, 0, tzinfo=UTC)
+    late = bench.another_series(started_utc=ended, ended_utc=ended + timedelta(hours=1))
+    bench.play((2.0, "right"))
+    assert [one.series_id for one in bench.log.all_series(is_open=True)] == [1]
+    assert [one.series_id for one in bench.log.all_series(is_open=False)] == [late.series_id]
+    assert [one.series_id for one in bench.log.all_series(newest=1)] == [late.series_id]
+    assert bench.log.all_series(is_open=True)[0].n_right == 1
+
+
+def test_a_view_made_quickly_is_the_one_its_constructor_makes(bench):
+    shot = bench.play((2.0, "right"))[0]
+    for view in (shot, bench.log.series(1), shot.stroke):
+        made = type(view)(**{field.name: getattr(view, field.name) for field in fields(view)})
+        assert repr(made) == repr(view)
+        assert vars(made).keys() == vars(view).keys()
+    with pytest.raises(AttributeError, match="cannot assign"):
+        shot.note = "changed"
