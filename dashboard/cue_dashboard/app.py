@@ -7,6 +7,7 @@ from cue_dashboard.desk import Desk, LiveSource, Rehearsable, put_desk
 from cue_dashboard.door import put_door
 from cue_dashboard.pages import (
     at_table,
+    first_run,
     log_add,
     log_page,
     pace_page,
@@ -14,7 +15,10 @@ from cue_dashboard.pages import (
     share_page,
     strokes_page,
     table_actions,
+    table_pace,
     table_show,
+    table_source,
+    table_wire,
 )
 from cue_dashboard.security import CSRF_COOKIE, CSRF_HEADER, guard
 from cue_practice.log import PracticeLog
@@ -37,6 +41,8 @@ _INDEX = """<!DOCTYPE html>
 """
 
 _PAGES = (at_table, strokes_page, pace_page, progress_page, log_page, share_page)
+
+_TABLE_PARTS = (table_show, table_pace, table_actions, table_source, table_wire, first_run)
 
 
 def create_app(
@@ -92,7 +98,7 @@ def create_app(
     dash.register_page(
         "cue_dashboard.pages.not_found_404", path="/not-found", layout=shell.not_found
     )
-    for part in (table_show, table_actions, log_add, shell):
+    for part in (*_TABLE_PARTS, log_add, shell):
         part.register(app)
     app.layout = shell.layout
     guard(app)

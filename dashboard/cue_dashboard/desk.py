@@ -13,12 +13,15 @@ from typing import TYPE_CHECKING, Any
 
 import flask
 
+from cue_dashboard.air import Air, SensorChoice, SensorSource, bluetooth_source, remember_sensor
+from cue_dashboard.errors import DashboardError
 from cue_practice.log import PracticeLog
 from cue_practice.views import Series
 from cue_recordings import data_folder
 
 if TYPE_CHECKING:
     from cue_practice.live import LiveSession, LiveStatus
+    from cue_sensors.samples import Samples
 
 LiveSource = Callable[[Path, float], Any]
 """Makes a source of notifications from a recording and a speed."""
@@ -72,7 +75,7 @@ def _rehearsables(folder: Path, evening: dict[str, Any]) -> Iterator[Rehearsable
 
 
 class Desk:
-    """The log of this dashboard and its one live session.
+    """The log of this dashboard, the sensors in the air, and its one live session.
 
     Parameters
     ----------
@@ -82,6 +85,10 @@ class Desk:
         Makes a source from a recording and a speed; the rehearsal sensor if not given.
     recordings : tuple of Rehearsable, optional
         What can be rehearsed; the shipped recordings if not given.
+    sensor_source : callable, optional
+        Makes a source from a sensor that was chosen; Bluetooth's if not given.
+    air : Air, optional
+        Looks for sensors; by Bluetooth if not given.
     """
 
     def __init__(
@@ -90,13 +97,34 @@ class Desk:
         *,
         live_source: LiveSource | None = None,
         recordings: tuple[Rehearsable, ...] | None = None,
+        sensor_source: SensorSource | None = None,
+        air: Air | None = None,
     ) -> None:
         self.log = log
         self.recordings = shipped_recordings() if recordings is None else recordings
+        self.air = air or Air()
         self._live_source = live_source or _rehearsal
+        self._sensor_source = sensor_source or bluetooth_source
         self._session: LiveSession | None = None
-        self._series_id: int | None = None
-        self._lock = threading.Lock()
+        self._cue_id: int | None = None
+        self._sensor: SensorChoice | None = None
+        self._n_sessions = 0
+        self._n_moves = 0
+        self._lock = threading.RLock()
+
+    @property
+    def sensor(self) -> SensorChoice | None:
+        """The sensor that is connected, or being looked for."""
+        return self._sensor
+
+    @property
+    def n_moves(self) -> int:
+        """Goes up whenever something happened that a page should see at once."""
+        return self._n_moves
+
+    def moved(self) -> None:
+        """Let the pages look again at once."""
+        self._n_moves += 1
 
     def open_series(self) -> Series | None:
         """Return the newest series that was not ended, None if there is none."""
@@ -114,31 +142,93 @@ class Desk:
         speed : float
             1 is as it was played.
         """
-        from cue_practice.live import LiveSession  # heavy, and not needed to read the log
-
         if path not in {one.path for one in self.recordings}:
             raise ValueError(f"{path.name!r} is none of the shipped recordings")
         with self._lock:
             self._stop()
-            source = self._live_source(path, speed)
-            self._session = LiveSession(self.log, source, series_id=series_id)
-            self._series_id = series_id
-            self._session.start()
+            self._start(self._live_source(path, speed), series_id)
+
+    def connect(self, choice: SensorChoice) -> None:
+        """Connect to a sensor, in place of what was playing, and stay with it.
+
+        Its strokes go to the series that is open; one that is started later is followed.
+
+        Parameters
+        ----------
+        choice : SensorChoice
+            Which.
+        """
+        series = self.open_series()
+        with self._lock:
+            self._stop()
+            self._sensor = choice
+            self._cue_id = series.cue_id if series else self._last_cue_id()
+            self._start(self._sensor_source(choice), series.series_id if series else None)
+        remember_sensor(choice)
+
+    def follow_open_series(self) -> None:
+        """Let the live session's strokes go to the series that is open now.
+
+        A sensor stays connected, also without a series; a recording that is rehearsed ends with
+        its series. A sensor that sits on another cue is connected anew, for it sits another way.
+        """
+        series = self.open_series()
+        with self._lock:
+            self.moved()
+            if self._session is None:
+                return
+            if self._sensor is None:
+                self._stop()
+            elif series is not None and series.cue_id != self._cue_id:
+                self.connect(self._sensor)
+            else:
+                self._session.follow(series.series_id if series else None)
 
     def stop(self) -> None:
         """Stop the live session if there is one; its strokes stay in the log."""
         with self._lock:
             self._stop()
+            self.moved()
 
-    def status(self, series_id: int | None) -> "LiveStatus | None":
-        """Return what the live session of a series is doing, None if it has none."""
+    def status(self) -> "LiveStatus | None":
+        """Return what the live session is doing, None if there is none."""
         session = self._session
-        if session is None or series_id is None or series_id != self._series_id:
-            return None
-        return session.status()
+        return None if session is None else session.status()
+
+    @property
+    def n_sessions(self) -> int:
+        """Live sessions so far: another number means another time axis."""
+        return self._n_sessions
+
+    def listen(self, take: "Callable[[Samples], None]") -> "Callable[[], None]":
+        """Hand the live session's samples to a function, until what is returned is called.
+
+        Raises
+        ------
+        DashboardError
+            If nothing is connected.
+        """
+        session = self._session
+        if session is None:
+            raise DashboardError("No sensor is connected. Connect one at the table first.")
+        return session.add_sample_listener(take)
+
+    def _start(self, source: Any, series_id: int | None) -> None:
+        """Begin to listen to a source; the lock is held."""
+        from cue_practice.live import LiveSession  # heavy, and not needed to read the log
+
+        self._n_sessions += 1
+        self._session = LiveSession(self.log, source, series_id=series_id, cue_id=self._cue_id)
+        self._session.start()
+        self.moved()
+
+    def _last_cue_id(self) -> int | None:
+        """Return the cue that was played last, None if none was."""
+        return next((one.cue_id for one in self.log.all_series()), None)
 
     def _stop(self) -> None:
         """Stop the session; the lock is held."""
+        self._sensor = self._cue_id = None
         if self._session is not None:
             self._session.stop()
 

@@ -1,65 +1,58 @@
-"""Live trace: speed along the cue over the last seconds."""
-
-from typing import Any
+"""Live trace: speed along the cue over the last seconds, as much of it as a screen shows."""
 
 import numpy as np
-import plotly.graph_objects as go
-from numpy.typing import NDArray
+from tsdownsample import MinMaxLTTBDownsampler
 
-from cue_dashboard.theme import Palette, bare_figure
-from cue_dashboard.units import PaceScale
 from cue_signal.stroke import FloatArray
 
-TRACE_HEIGHT_PX = 120
 POINTS_PER_S = 100
 """As fine as a screen shows; a sensor may send many more."""
-POINTS_KEPT = 10 * POINTS_PER_S
+STROKE_POINTS = 200
+_LEAST_POINTS = 3
+"""The downsampler keeps both ends and one between."""
+
+_downsampler = MinMaxLTTBDownsampler()
 
 
-def live_figure(palette: Palette, scale: PaceScale) -> go.Figure:
-    """Return the empty trace that the browser extends.
+def thinned(time_s: FloatArray, value: FloatArray, n_points: int) -> tuple[FloatArray, FloatArray]:
+    """Return a curve with no more points than asked for that keeps its shape and its peaks.
 
     Parameters
     ----------
-    palette : Palette
-        Colours of the scheme.
-    scale : PaceScale
-        Unit of pace; what is added later must be in it.
+    time_s, value : ndarray, shape (n,)
+        The curve.
+    n_points : int
+        Most points of the result, at least 3.
     """
-    figure = bare_figure(palette, height_px=TRACE_HEIGHT_PX)
-    figure.add_scatter(
-        x=[], y=[], mode="lines", line={"color": palette.ink, "width": 2}, hoverinfo="skip"
+    n_points = max(n_points, _LEAST_POINTS)
+    if len(time_s) <= n_points:
+        return time_s, value
+    kept = _downsampler.downsample(
+        np.ascontiguousarray(time_s), np.ascontiguousarray(value), n_out=n_points
     )
-    figure.update_xaxes(showticklabels=False, showgrid=False, ticks="")
-    figure.update_yaxes(
-        range=[-1.4 * scale.factor, 3.6 * scale.factor],
-        nticks=4,
-        zeroline=True,
-        ticksuffix=f" {scale.unit}",
-        tickfont={"size": 12},
-    )
-    figure.update_layout(uirevision="live")
-    return figure
+    return time_s[kept], value[kept]
 
 
-def is_drawn(time_s: FloatArray, *, after_s: float) -> NDArray[np.bool_]:
-    """Return which samples are drawn: the newer ones, and no more of them than a screen shows.
+def newer(time_s: FloatArray, value: FloatArray, *, after_s: float) -> tuple[list[float], ...]:
+    """Return what is to be added to a trace that has been drawn up to a moment.
 
     Parameters
     ----------
-    time_s : ndarray, shape (n,)
-        Times of the samples at hand, rising.
+    time_s, value : ndarray, shape (n,)
+        Samples at hand, times rising.
     after_s : float
-        Time of the last sample drawn so far, minus infinity for none.
+        Time of the last point drawn so far, minus infinity for none.
+
+    Returns
+    -------
+    tuple of two lists
+        Times in seconds and values, rounded to what a screen shows.
     """
-    slot = np.floor(time_s * POINTS_PER_S)
-    is_first_of_slot = np.diff(slot, prepend=-np.inf) > 0
-    return np.asarray(is_first_of_slot & (slot > np.floor(after_s * POINTS_PER_S)), dtype=np.bool_)
-
-
-def live_extension(
-    time_s: list[float], speed_m_s: list[float], scale: PaceScale
-) -> list[dict[str, Any] | list[int] | int]:
-    """Return what a graph's extendData takes for samples after those already drawn."""
-    shown = [round(value * scale.factor, 3) for value in speed_m_s]
-    return [{"x": [time_s], "y": [shown]}, [0], POINTS_KEPT]
+    first = int(np.searchsorted(time_s, after_s, side="right"))
+    time_s, value = time_s[first:], value[first:]
+    if len(time_s) == 0:
+        return [], []
+    n_points = int(np.ceil((time_s[-1] - time_s[0]) * POINTS_PER_S))
+    time_s, value = thinned(time_s, value, n_points)
+    # rounded up, or the last point would be newer than itself the next time
+    return (np.ceil(time_s * 1e4) / 1e4).tolist(), np.round(value, 3).tolist()

@@ -1,10 +1,11 @@
 """At the table: start a series, watch the pace, tap what the shot did."""
 
+import json
 from typing import Any
 
 import dash
 import dash_mantine_components as dmc
-from dash import Input, Output, State, dcc, html, no_update
+from dash import ClientsideFunction, Input, Output, State, dcc, html, no_update
 
 from cue_dashboard import ids, words
 from cue_dashboard.components.pieces import (
@@ -19,16 +20,20 @@ from cue_dashboard.components.pieces import (
     select,
 )
 from cue_dashboard.desk import desk
-from cue_dashboard.figures.live import TRACE_HEIGHT_PX
-from cue_dashboard.units import MM_PER_M, tips_text
+from cue_dashboard.ids import table as table_ids
+from cue_dashboard.pages.first_run import first_guide
+from cue_dashboard.pages.table_source import source_card
+from cue_dashboard.units import MM_PER_M, PaceScale, PaceUnit, tips_text
+from cue_dashboard.words import table as table_words
 from cue_practice.grades import Grade
+from cue_practice.log import PracticeLog
 from cue_practice.views import Series, SetUpEntry
 
 PATH = "/"
 TITLE = words.TABLE_TITLE
 
-TICK_MS = 200
-TRACE_TICK_MS = 100
+_KEPT: dict[str, Any] = {"persistence": True, "persistence_type": "local"}
+"""Kept by the browser, not by the log: another player's phone is another matter."""
 USUAL_TIP_MM = 9.5
 """One tip below centre, where a first series starts; common practice, no source."""
 
@@ -38,41 +43,65 @@ def layout(**_: Any) -> html.Div:
     return html.Div(
         [
             html.H1(words.TABLE_TITLE, className="only-read"),
-            dcc.Interval(id=ids.TABLE_TICK, interval=TICK_MS),
-            dcc.Interval(id=ids.TABLE_TRACE_TICK, interval=TRACE_TICK_MS, max_intervals=0),
             dcc.Store(id=ids.TABLE_DESK),
-            dcc.Store(id=ids.TABLE_ACT),
+            dcc.Store(id=table_ids.KEPT),
             dcc.Store(id=ids.TABLE_PICK),
             dcc.Store(id=ids.TABLE_MARKED),
             dcc.Store(id=ids.TABLE_SHOWN),
             dcc.Store(id=ids.TABLE_STARTED),
             dcc.Store(id=ids.TABLE_SOURCED),
-            dcc.Store(id=ids.TABLE_TRACE_CURSOR),
+            html.P(id=table_ids.AWAY, className="away", role="alert", hidden=True),
             html.Div(
                 [
                     html.Div(
                         [
+                            first_guide(),
                             _start_card(),
-                            _source_card(),
+                            source_card(),
                             _pace_card(),
-                            _judge_card(),
+                            *_judge_cards(),
                             _trace_card(),
                         ],
                         className="stack",
                     ),
                     html.Div(
-                        [_where_card(), _series_card(), _cautions()],
+                        [_where_card(), _series_card(), _aids_card(), _cautions()],
                         className="stack",
                     ),
                 ],
                 className="columns table-columns",
             ),
-        ]
+        ],
+        id=table_ids.PAGE,
+        **_for_scripts(),
     )
 
 
+def _for_scripts() -> dict[str, Any]:
+    """Return what the page's scripts say, and what 1 m/s is in each unit of the screen."""
+    scales = {unit.value: PaceScale(unit).factor for unit in PaceUnit}
+    return {"data-words": json.dumps(table_words.IN_BROWSER), "data-scales": json.dumps(scales)}
+
+
 def register(app: dash.Dash) -> None:
-    """Connect the form that starts a series."""
+    """Connect the form that starts a series, and the page's own scripts."""
+    app.clientside_callback(
+        ClientsideFunction("table", "keep"),
+        Output(table_ids.KEPT, "data"),
+        Input(ids.TABLE_SHOWN, "data"),
+        Input(ids.TABLE_WHERE_KIND, "value"),
+        Input(ids.UNIT, "value"),
+        Input(ids.TABLE_PLAN, "clickData"),
+        Input(ids.TABLE_STARTED, "data"),
+        Input(ids.TABLE_SOURCED, "data"),
+    )
+    app.clientside_callback(
+        ClientsideFunction("table", "aids"),
+        Output(table_ids.AIDS_NOTE, "children"),
+        Input(table_ids.SAY, "checked"),
+        Input(table_ids.TONE, "checked"),
+        Input(table_ids.AWAKE, "checked"),
+    )
     app.callback(
         Output(ids.TABLE_START_CUE, "data"),
         Output(ids.TABLE_START_CUE, "value"),
@@ -120,7 +149,7 @@ def _start_card() -> html.Section:
     return card(
         html.H2(words.START_TITLE),
         html.P(words.START_HELP, className="quiet"),
-        *_what_is_missing(),
+        html.Div(what_is_missing(), id=ids.TABLE_START_MISSING),
         *_start_fields(last, log.setups()),
         html.P(id=ids.TABLE_START_FAULT, className="fault", role="alert"),
         button(words.START, ids.TABLE_START_BUTTON, kind="choice strong"),
@@ -129,7 +158,7 @@ def _start_card() -> html.Section:
     )
 
 
-def _what_is_missing() -> list[html.P]:
+def what_is_missing() -> list[html.P]:
     """Return what has to be in the log before a series can be started."""
     log = desk().log
     lists = ((words.PLAYER, log.players()), (words.CUE, log.cues()), (words.SETUP, log.setups()))
@@ -139,9 +168,14 @@ def _what_is_missing() -> list[html.P]:
     return [html.P(words.START_EMPTY.format(missing=words.listed(missing)), className="fault")]
 
 
+def player_choice(log: PracticeLog) -> list[dict[str, str]]:
+    """Return the players for a choice."""
+    return [{"value": str(one.player_id), "label": one.nickname} for one in log.players()]
+
+
 def _start_fields(last: Series | None, setups: list[SetUpEntry]) -> list[Any]:
     """Return the fields of the form."""
-    players = [{"value": str(p.player_id), "label": p.nickname} for p in desk().log.players()]
+    players = player_choice(desk().log)
     player = str(last.player_id) if last else next((p["value"] for p in players), None)
     setup = str(last.setup_id) if last else next((str(s.setup_id) for s in setups), None)
     tip_mm = last.tip_below_centre_m * MM_PER_M if last else USUAL_TIP_MM
@@ -215,31 +249,52 @@ def _pace_card() -> html.Section:
     )
 
 
-def _judge_card() -> html.Section:
-    """Return the three results, potted or missed, and the way back."""
-    return card(
-        html.Div([html.H2(id=ids.TABLE_ASK), html.Span(id=ids.TABLE_WAITING, className="quiet")],
-                 className="ask"),
+def _judge_cards() -> list[html.Section]:
+    """Return the three results, under the thumb on a phone, and the rest that can be tapped."""
+    ask = [html.H2(id=ids.TABLE_ASK), html.Span(id=ids.TABLE_WAITING, className="quiet")]
+    bar = card(
+        html.Div(ask, className="ask"),
         html.Div([_grade_button(grade) for grade in Grade], className="grades"),
+        id=table_ids.JUDGE_BAR,
+        kind="judge-bar",
+        hidden=True,
+    )
+    return [bar, _more_taps()]
+
+
+def _more_taps() -> html.Section:
+    """Return potted or missed, the next shot, and the way back."""
+    return card(
         html.Div(
             [
-                button(words.POTTED, ids.TABLE_POTTED, kind="choice"),
-                button(words.MISSED, ids.TABLE_MISSED, kind="choice"),
+                button(words.POTTED, ids.TABLE_POTTED, kind="choice", **_tap("potted", "yes")),
+                button(words.MISSED, ids.TABLE_MISSED, kind="choice", **_tap("potted", "no")),
             ],
             className="pair",
         ),
-        button(words.NEXT_SHOT, ids.TABLE_NEXT, kind="choice strong", hidden=True),
         html.Div(
             [
-                button(words.UNDO, ids.TABLE_UNDO),
-                button(words.NO_SHOT_BUTTON, ids.TABLE_NO_SHOT),
+                button(words.UNDO, ids.TABLE_UNDO, **_tap("undo")),
+                button(words.NO_SHOT_BUTTON, ids.TABLE_NO_SHOT, **_tap("no_shot")),
+                button(
+                    words.NEXT_SHOT,
+                    ids.TABLE_NEXT,
+                    kind="plain strong",
+                    hidden=True,
+                    **_tap("next"),
+                ),
             ],
-            className="row",
+            className="row taps",
         ),
         html.P(id=ids.TABLE_SAID, className="quiet said", role="status"),
         id=ids.TABLE_JUDGE,
         hidden=True,
-    )  # fmt: skip
+    )
+
+
+def _tap(what: str, value: str = "") -> dict[str, Any]:
+    """Return what tells `assets/table.js` that a button is a tap for the log."""
+    return {"data-tap": what, "data-value": value}
 
 
 def _grade_button(grade: Grade) -> html.Button:
@@ -254,60 +309,7 @@ def _grade_button(grade: Grade) -> html.Button:
         type="button",
         className=f"grade grade-{grade.value.replace('_', '-')}",
         **aria(pressed="false"),
-    )
-
-
-def _source_card() -> html.Section:
-    """Return where strokes come from."""
-    recordings = [{"value": str(k), "label": r.label} for k, r in enumerate(desk().recordings)]
-    return card(
-        html.Div(
-            [
-                html.Span(id=ids.TABLE_STATE, role="status"),
-                button(words.STOP_SOURCE, ids.TABLE_STOP, hidden=True),
-            ],
-            className="spread middle",
-        ),
-        html.Div(
-            [
-                html.H2(words.SOURCE_TITLE),
-                segments(
-                    words.SOURCE_TITLE,
-                    ids.TABLE_SOURCE_KIND,
-                    [
-                        {"value": "rehearsal", "label": words.SOURCE_REHEARSAL},
-                        {"value": "sensor", "label": words.SOURCE_SENSOR},
-                    ],
-                    value="rehearsal",
-                    fullWidth=True,
-                    size="md",
-                ),
-                html.Div(
-                    [
-                        select(words.RECORDING, ids.TABLE_RECORDING, data=recordings, value=None),
-                        segments(
-                            words.SPEED,
-                            ids.TABLE_SPEED,
-                            [
-                                {"value": "1", "label": words.SPEED_REAL},
-                                {"value": "4", "label": words.SPEED_FAST},
-                            ],
-                            value="1",
-                            fullWidth=True,
-                        ),
-                        button(words.REHEARSE, ids.TABLE_REHEARSE, kind="choice strong"),
-                    ],
-                    id=ids.TABLE_SOURCE_REHEARSAL,
-                    className="stack",
-                ),
-                html.P(words.SOURCE_SENSOR_LATER, id=ids.TABLE_SOURCE_LATER, hidden=True),
-            ],
-            id=ids.TABLE_SOURCE_CHOICE,
-            className="stack",
-        ),
-        html.P(id=ids.TABLE_SOURCE_FAULT, className="fault", role="alert"),
-        id=ids.TABLE_SOURCE,
-        hidden=True,
+        **_tap("grade", grade.value),
     )
 
 
@@ -318,7 +320,12 @@ def _where_card() -> html.Section:
         {"value": "stop", "label": words.WHERE_STOP},
     ]
     nudges = [
-        button(words.NUDGE_SIGN[way], ids.TABLE_NUDGE[way], **aria(label=words.NUDGE[way]))
+        button(
+            words.NUDGE_SIGN[way],
+            ids.TABLE_NUDGE[way],
+            **aria(label=words.NUDGE[way]),
+            **_tap("nudge", way),
+        )
         for way in ids.TABLE_NUDGE
     ]
     return card(
@@ -355,13 +362,65 @@ def _series_card() -> html.Section:
 
 
 def _trace_card() -> html.Section:
-    """Return the live trace."""
+    """Return the live trace; `assets/table_trace.js` draws it."""
+    canvas = html.Canvas(id=ids.TABLE_TRACE, className="trace", role="img")
     return card(
-        figure_box(
-            words.TRACE_TITLE, words.TRACE_HELP, graph(ids.TABLE_TRACE, height_px=TRACE_HEIGHT_PX)
-        ),
+        figure_box(table_words.TRACE_TITLE, table_words.TRACE_HELP, html.Div(canvas)),
         id=ids.TABLE_TRACE_CARD,
         hidden=True,
+    )
+
+
+def _aids_card() -> html.Section:
+    """Return the switches for voice, tone and screen; the browser keeps them."""
+    percents = ("3", "5", "10")
+    return card(
+        html.Div(
+            [
+                html.P(table_words.TOLERANCE, className="quiet"),
+                segments(
+                    table_words.TOLERANCE,
+                    table_ids.TOLERANCE,
+                    [
+                        {"value": one, "label": table_words.TOLERANCE_CHOICE.format(percent=one)}
+                        for one in percents
+                    ],
+                    value="5",
+                    fullWidth=True,
+                    size="md",
+                    **_KEPT,
+                ),
+            ],
+            id=table_ids.TOLERANCE_ROW,
+            className="stack tight",
+            hidden=True,
+        ),
+        html.Details(
+            [
+                html.Summary(table_words.AIDS_TITLE),
+                html.Div(
+                    [
+                        _switch(table_ids.SAY, table_words.SAY, is_on=False),
+                        _switch(
+                            table_ids.TONE, table_words.TONE, table_words.TONE_HELP, is_on=False
+                        ),
+                        _switch(table_ids.AWAKE, table_words.AWAKE, is_on=True),
+                    ],
+                    className="stack",
+                ),
+            ],
+            className="fold",
+        ),
+        html.P(id=table_ids.AIDS_NOTE, className="quiet small note", role="status"),
+        id=table_ids.AIDS,
+        hidden=True,
+    )
+
+
+def _switch(switch_id: str, label: str, help_text: str = "", *, is_on: bool) -> dmc.Switch:
+    """Return a switch that the browser keeps."""
+    return dmc.Switch(
+        id=switch_id, label=label, description=help_text or None, checked=is_on, size="lg", **_KEPT
     )
 
 

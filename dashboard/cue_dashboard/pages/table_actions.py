@@ -1,29 +1,55 @@
-"""At the table: what a tap does. Every tap is in the log when its callback returns."""
+"""At the table: what a tap does. Every tap is in the log when it is answered."""
 
-from datetime import UTC, datetime
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import dash
 from dash import ALL, Input, Output, State, ctx, no_update
 
 from cue_dashboard import ids, words
-from cue_dashboard.desk import desk
+from cue_dashboard.desk import Desk, desk
 from cue_dashboard.figures.plan import on_cushion, on_table
 from cue_dashboard.judging import Pick, after_this
+from cue_dashboard.taps import Tap
 from cue_dashboard.units import MM_PER_M, PaceScale
+from cue_dashboard.words import table as table_words
 from cue_practice.errors import PracticeError
 from cue_practice.grades import Grade
+from cue_practice.log import PracticeLog
 from cue_practice.views import Point
-from cue_sensors.errors import SensorError
 
 NUDGE_M = 0.02
 _STEP = {"left": (-1, 0), "right": (1, 0), "up": (0, 1), "down": (0, -1)}
-_GRADE_OF = {button: Grade(value) for value, button in ids.TABLE_GRADE.items()}
-_WAY_OF = {button: way for way, button in ids.TABLE_NUDGE.items()}
+
+
+@dataclass(frozen=True)
+class Tapped:
+    """What a tap did.
+
+    Parameters
+    ----------
+    said : str
+        In words.
+    pick : Pick or None
+        The shot in hand from now on, None if that stays.
+    kind : str or None
+        What the plan asks for next, None if that stays.
+    """
+
+    said: str
+    pick: Pick | None = None
+    kind: str | None = None
+
+    def as_json(self) -> dict[str, Any]:
+        """Return it as a browser takes it."""
+        stamp = datetime.now(UTC).isoformat()
+        pick = None if self.pick is None else {**vars(self.pick), "at": stamp}
+        return {"said": self.said, "pick": pick, "kind": self.kind}
 
 
 def register(app: dash.Dash) -> None:
-    """Connect the taps."""
+    """Connect the start of a series, and the marks of its shots."""
     app.callback(
         Output(ids.TABLE_STARTED, "data"),
         Output(ids.TABLE_START_FAULT, "children"),
@@ -36,56 +62,12 @@ def register(app: dash.Dash) -> None:
         State(ids.UNIT, "value"),
         prevent_initial_call=True,
     )(start_series)
-    app.callback(
-        Output(ids.TABLE_SOURCED, "data"),
-        Output(ids.TABLE_SOURCE_FAULT, "children"),
-        Input(ids.TABLE_REHEARSE, "n_clicks"),
-        Input(ids.TABLE_STOP, "n_clicks"),
-        Input(ids.TABLE_END, "n_clicks"),
-        State(ids.TABLE_RECORDING, "value"),
-        State(ids.TABLE_SPEED, "value"),
-        State(ids.TABLE_DESK, "data"),
-        prevent_initial_call=True,
-    )(switch_source)
-    app.callback(
-        Output(ids.TABLE_SOURCE_REHEARSAL, "hidden"),
-        Output(ids.TABLE_SOURCE_LATER, "hidden"),
-        Input(ids.TABLE_SOURCE_KIND, "value"),
-    )(show_kind)
-    app.callback(
-        Output(ids.TABLE_RECORDING, "value"),
-        Input(ids.TABLE_DESK, "data"),
-        State(ids.TABLE_RECORDING, "value"),
-    )(offer_recording)
-    app.callback(
-        Output(ids.TABLE_ACT, "data"),
-        Output(ids.TABLE_SAID, "children"),
-        Output(ids.TABLE_PICK, "data"),
-        Output(ids.TABLE_WHERE_KIND, "value"),
-        *[Input(one, "n_clicks") for one in _BUTTONS],
-        Input(ids.TABLE_PLAN, "clickData"),
-        State(ids.TABLE_SHOWN, "data"),
-        State(ids.TABLE_DESK, "data"),
-        State(ids.TABLE_WHERE_KIND, "value"),
-        prevent_initial_call=True,
-    )(act)
     # apart from the taps: marks are drawn anew with every stroke, which asks this callback again
     app.callback(
         Output(ids.TABLE_MARKED, "data"),
         Input({"type": ids.TABLE_MARK, "shot": ALL}, "n_clicks"),
         prevent_initial_call=True,
     )(go_back)
-
-
-_BUTTONS = (
-    *ids.TABLE_GRADE.values(),
-    ids.TABLE_POTTED,
-    ids.TABLE_MISSED,
-    ids.TABLE_NEXT,
-    ids.TABLE_UNDO,
-    ids.TABLE_NO_SHOT,
-    *ids.TABLE_NUDGE.values(),
-)
 
 
 def start_series(
@@ -119,58 +101,8 @@ def start_series(
         )
     except PracticeError as fault:
         return no_update, str(fault)
+    desk().follow_open_series()
     return series.series_id, ""
-
-
-def switch_source(
-    _rehearse: Any, _stop: Any, _end: Any, recording: str | None, speed: str, state: Any
-) -> tuple[Any, str]:
-    """Start or stop the rehearsal, or end the series."""
-    at, series_id = desk(), state and state["series_id"]
-    if series_id is None:
-        return no_update, ""
-    if ctx.triggered_id == ids.TABLE_REHEARSE:
-        if recording is None:
-            return no_update, words.NO_RECORDINGS
-        try:
-            at.rehearse(series_id, at.recordings[int(recording)].path, float(speed))
-        except (SensorError, PracticeError) as fault:
-            return no_update, str(fault)
-    else:
-        at.stop()
-    if ctx.triggered_id == ids.TABLE_END:
-        at.log.edit_series(series_id, ended_utc=datetime.now(UTC))
-    return datetime.now(UTC).isoformat(), ""
-
-
-def show_kind(kind: str) -> tuple[bool, bool]:
-    """Return which part of the source's choice is hidden."""
-    return kind != "rehearsal", kind != "sensor"
-
-
-def offer_recording(state: Any, chosen: str | None) -> Any:
-    """Return a recording that fits the set-up of the series, unless one is chosen."""
-    at = desk()
-    if not state or state["series_id"] is None or chosen is not None or not at.recordings:
-        return no_update
-    name = at.log.setup(at.log.series(state["series_id"]).setup_id).name
-    fitting = [k for k, one in enumerate(at.recordings) if one.setup_name == name]
-    return str(fitting[0] if fitting else 0)
-
-
-def act(*values: Any) -> tuple[Any, Any, Any, Any]:
-    """Do what was tapped, for the shot that the page showed when it was tapped."""
-    shown, state, kind = values[-3:]
-    tapped = ctx.triggered_id
-    if not state or state["series_id"] is None or not ctx.triggered[0]["value"]:
-        return (no_update,) * 4
-    try:
-        shot_id = shown["shot_id"] if shown else None
-        said, pick, next_kind = _do(tapped, shot_id, state["series_id"], kind, values[-4])
-    except PracticeError as fault:
-        said, pick, next_kind = str(fault), no_update, no_update
-    stamp = datetime.now(UTC).isoformat()
-    return stamp, said, pick if pick is no_update else {**vars(pick), "at": stamp}, next_kind
 
 
 def go_back(_clicks: list[int | None]) -> Any:
@@ -181,69 +113,75 @@ def go_back(_clicks: list[int | None]) -> Any:
     return {**vars(pick), "at": datetime.now(UTC).isoformat()}
 
 
-def _do(tapped: Any, shown: int | None, series_id: int, kind: str, click: Any) -> tuple[Any, ...]:
-    """Return what was done in words, the pick from now on, and what the plan asks for next."""
-    log = desk().log
-    if tapped == ids.TABLE_UNDO:
-        undone = log.undo(series_id)
+def do_tap(at: Desk, tap: Tap) -> Tapped:
+    """Do what was tapped, for the shot that the page showed when it was tapped."""
+    try:
+        return _do(at.log, tap)
+    except PracticeError as fault:
+        return Tapped(str(fault))
+    finally:
+        at.moved()
+
+
+def _do(log: PracticeLog, tap: Tap) -> Tapped:
+    """Return what was done."""
+    if tap.what == "undo":
+        undone = log.undo(tap.series_id)
         said = words.UNDONE.format(what=undone.what) if undone else words.NOTHING_TO_UNDO
-        return said, Pick(undone.shot_id if undone else None), no_update
-    if shown is None:
-        return words.NO_SHOT, no_update, no_update
-    shots = log.shots(series_id=series_id)
-    number = 1 + [shot.shot_id for shot in shots].index(shown) if shown in _ids(shots) else 0
-    if tapped == ids.TABLE_NEXT:
-        return "", after_this(shots, shown), "cushion"
-    if tapped == ids.TABLE_NO_SHOT:
-        log.discard(shown)
-        return words.DISCARDED.format(number=number), Pick(), "cushion"
-    if tapped in _GRADE_OF:
-        log.set_result(shown, grade=_GRADE_OF[tapped])
-        said = words.GRADE_NAME[_GRADE_OF[tapped]].lower()
-        return words.SAVED.format(number=number, what=said), Pick(shown), no_update
-    if tapped in (ids.TABLE_POTTED, ids.TABLE_MISSED):
-        is_potted = tapped == ids.TABLE_POTTED
-        log.set_result(shown, is_potted=is_potted)
+        return Tapped(said, Pick(undone.shot_id if undone else None))
+    if tap.shot_id is None:
+        return Tapped(words.NO_SHOT)
+    shots = log.shots(series_id=tap.series_id)
+    numbers = {shot.shot_id: number for number, shot in enumerate(shots, start=1)}
+    if tap.what == "next":
+        return Tapped("", after_this(shots, tap.shot_id), "cushion")
+    number = numbers.get(tap.shot_id, 0)
+    if tap.what == "no_shot":
+        log.discard(tap.shot_id)
+        return Tapped(words.DISCARDED.format(number=number), Pick(), "cushion")
+    if tap.what in ("plan", "nudge"):
+        return _mark_place(log, tap, tap.shot_id, number)
+    return _give_result(log, tap, tap.shot_id, number)
+
+
+def _give_result(log: PracticeLog, tap: Tap, shot_id: int, number: int) -> Tapped:
+    """Keep a tap on a result, or on potted or missed."""
+    tapped_utc = datetime.now(UTC) - timedelta(seconds=tap.age_s)
+    if tap.what == "grade" and tap.value in set(Grade):
+        grade = Grade(tap.value)
+        log.set_result(shot_id, grade=grade, tapped_utc=tapped_utc)
+        said = words.GRADE_NAME[grade].lower()
+        return Tapped(words.SAVED.format(number=number, what=said), Pick(shot_id))
+    if tap.what == "potted" and tap.value in ("yes", "no"):
+        is_potted = tap.value == "yes"
+        log.set_result(shot_id, is_potted=is_potted, tapped_utc=tapped_utc)
         said = (words.POTTED if is_potted else words.MISSED).lower()
-        return words.SAVED.format(number=number, what=said), Pick(shown, is_held=True), no_update
-    return _mark_place(tapped, shown, number, kind, click)
+        return Tapped(words.SAVED.format(number=number, what=said), Pick(shot_id, is_held=True))
+    return Tapped(table_words.TAP_UNKNOWN)
 
 
-def _mark_place(
-    tapped: str, shown: int, number: int, kind: str, click: Any
-) -> tuple[str, Pick, Any]:
+def _mark_place(log: PracticeLog, tap: Tap, shot_id: int, number: int) -> Tapped:
     """Keep a tap on the plan, or move the last one a little."""
-    log = desk().log
-    shot = log.shot(shown)
+    held, is_cushion = Pick(shot_id, is_held=True), tap.kind == "cushion"
+    shot = log.shot(shot_id)
     setup = log.setup(log.series(shot.series_id).setup_id).setup
-    if tapped in _WAY_OF:
-        point = shot.cushion_point_m if kind == "cushion" else shot.stop_point_m
+    point: Point | None = tap.point_m
+    if tap.what == "nudge":
+        point = shot.cushion_point_m if is_cushion else shot.stop_point_m
         if point is None:
-            return words.NOTHING_TO_MOVE, Pick(shown, is_held=True), no_update
-        step_x, step_y = _STEP[_WAY_OF[tapped]]
+            return Tapped(words.NOTHING_TO_MOVE, held)
+        step_x, step_y = _STEP.get(tap.value, (0, 0))
         point = (point[0] + NUDGE_M * step_x, point[1] + NUDGE_M * step_y)
+    if point is None:
+        return Tapped("", held)
+    tapped_utc = datetime.now(UTC) - timedelta(seconds=tap.age_s)
+    if is_cushion:
+        log.set_result(shot_id, cushion_point_m=on_cushion(setup, point), tapped_utc=tapped_utc)
     else:
-        point = _clicked(click)
-        if point is None:
-            return "", Pick(shown, is_held=True), no_update
-    what = words.WHERE_CUSHION if kind == "cushion" else words.WHERE_STOP
-    if kind == "cushion":
-        log.set_result(shown, cushion_point_m=on_cushion(setup, point))
-    else:
-        log.set_result(shown, stop_point_m=on_table(setup, point))
-    next_kind = "stop" if tapped not in _WAY_OF else no_update
+        log.set_result(shot_id, stop_point_m=on_table(setup, point), tapped_utc=tapped_utc)
+    what = words.WHERE_CUSHION if is_cushion else words.WHERE_STOP
     said = words.SAVED.format(number=number, what=what.lower())
-    return said, Pick(shown, is_held=True), next_kind
-
-
-def _clicked(click: Any) -> Point | None:
-    """Return the place of a click on the plan, wherever on it; None where there is none."""
-    if not click:
-        return None
-    if click.get("xvals"):
-        return float(click["xvals"][0]), float(click["yvals"][0])
-    points = click.get("points") or []
-    return (float(points[0]["x"]), float(points[0]["y"])) if points else None
+    return Tapped(said, held, "stop" if tap.what == "plan" else None)
 
 
 def _called_m_s(called: Any, unit: str) -> float | None:
@@ -251,8 +189,3 @@ def _called_m_s(called: Any, unit: str) -> float | None:
     if not isinstance(called, int | float):
         return None
     return called / PaceScale.of(unit).factor
-
-
-def _ids(shots: list[Any]) -> list[int]:
-    """Return the shots' numbers in the log."""
-    return [shot.shot_id for shot in shots]

@@ -1,8 +1,4 @@
-"""At the table: what the page shows, read from the log and the live session a few times a second.
-
-The watcher compares what it finds with what the page has and answers only when something moved, so
-that an idle page costs next to nothing.
-"""
+"""At the table: what the page shows of the open series, whenever something moved."""
 
 from typing import Any
 
@@ -12,46 +8,28 @@ from dash import Input, Output, State, html, no_update
 from cue_dashboard import ids, words
 from cue_dashboard.components.pieces import aria, mark, plan_style
 from cue_dashboard.desk import Desk, desk
-from cue_dashboard.figures.live import is_drawn, live_extension, live_figure
 from cue_dashboard.figures.plan import plan_figure, whole_table, window
+from cue_dashboard.ids import table as table_ids
 from cue_dashboard.judging import Judged, Pick, shot_in_hand
 from cue_dashboard.questions import Held
 from cue_dashboard.theme import palette_of
 from cue_dashboard.units import PaceScale, tip_height_text
+from cue_dashboard.words import table as table_words
 from cue_practice.grades import Grade
+from cue_practice.live import LiveStatus
 from cue_practice.views import Series, Shot
-from cue_signal.trend import hit_trend
 
 MARKS_SHOWN = 60
-FOR_EVER = -1
-"""What an interval takes for no end."""
 
 
 def register(app: dash.Dash) -> None:
     """Connect what is shown."""
     app.callback(
-        Output(ids.TABLE_DESK, "data"),
-        Input(ids.TABLE_TICK, "n_intervals"),
-        Input(ids.TABLE_ACT, "data"),
-        Input(ids.TABLE_STARTED, "data"),
-        Input(ids.TABLE_SOURCED, "data"),
-        State(ids.TABLE_DESK, "data"),
-        running=[_one_at_a_time(ids.TABLE_TICK)],
-    )(watch)
-    sections = (*_SECTIONS, ids.TABLE_SOURCE_CHOICE, ids.TABLE_STOP)
-    app.callback(
-        *[Output(section, "hidden") for section in sections],
-        Output(ids.TABLE_STATE, "children"),
-        Output(ids.TABLE_STATE, "className"),
-        Output(ids.TABLE_TRACE_TICK, "max_intervals"),
+        *[Output(section, "hidden") for section in _SHOWN_OR_NOT],
+        Output(ids.TABLE_STOP, "children"),
         Output(ids.TABLE_CAUTIONS, "open"),
         Input(ids.TABLE_DESK, "data"),
     )(show_sections)
-    app.callback(
-        Output(ids.TABLE_PACE, "children"),
-        Input(ids.TABLE_DESK, "data"),
-        Input(ids.UNIT, "value"),
-    )(show_pace)
     app.callback(
         Output(ids.TABLE_SHOWN, "data"),
         Output(ids.TABLE_ASK, "children"),
@@ -81,62 +59,48 @@ def register(app: dash.Dash) -> None:
         Input(ids.TABLE_WHOLE, "checked"),
         Input(ids.SCHEME, "data"),
     )(show_plan)
-    app.callback(
-        Output(ids.TABLE_TRACE, "figure"),
-        Input(ids.SCHEME, "data"),
-        Input(ids.UNIT, "value"),
-    )(empty_trace)
-    app.callback(
-        Output(ids.TABLE_TRACE, "extendData"),
-        Output(ids.TABLE_TRACE_CURSOR, "data"),
-        Input(ids.TABLE_TRACE_TICK, "n_intervals"),
-        State(ids.TABLE_TRACE_CURSOR, "data"),
-        State(ids.TABLE_DESK, "data"),
-        State(ids.SCHEME, "data"),
-        State(ids.UNIT, "value"),
-        running=[_one_at_a_time(ids.TABLE_TRACE_TICK)],
-    )(extend_trace)
 
 
-def _one_at_a_time(tick: str) -> tuple[Output, bool, bool]:
-    """Return what holds a tick back while its answer is on the way.
-
-    Dash drops an answer when the same callback is asked again meanwhile, so that a machine too
-    busy to answer within a tick would never show anything.
-    """
-    return Output(tick, "disabled"), True, False
-
-
-_SECTIONS = (
-    ids.TABLE_START,
-    ids.TABLE_SOURCE,
-    ids.TABLE_PACE_CARD,
+_SERIES_CARDS = (
+    table_ids.JUDGE_BAR,
     ids.TABLE_JUDGE,
     ids.TABLE_WHERE,
     ids.TABLE_SERIES_CARD,
+)
+_SHOWN_OR_NOT = (
+    ids.TABLE_START,
+    *_SERIES_CARDS,
+    ids.TABLE_PACE_CARD,
     ids.TABLE_TRACE_CARD,
+    table_ids.AIDS,
+    table_ids.TOLERANCE_ROW,
+    ids.TABLE_SOURCE_CHOICE,
+    ids.TABLE_STOP,
 )
 _NEED_SHOT = (ids.TABLE_POTTED, ids.TABLE_MISSED, ids.TABLE_NO_SHOT)
 
 
-def watch(_n: Any, _act: Any, _started: Any, _sourced: Any, known: Any) -> Any:
-    """Return what the desk is doing, unless the page knows it."""
-    found = desk_state(desk())
-    return no_update if found == known else found
+def desk_state(at: Desk, status: LiveStatus | None) -> dict[str, Any]:
+    """Return what the page is built on: the open series, its shots, the source, what was heard.
 
-
-def desk_state(at: Desk) -> dict[str, Any]:
-    """Return the open series, a fingerprint of its shots, and the state of the source in words."""
-    series = at.open_series()
-    if series is None:
-        return {"series_id": None, "shots": "", "state": "", "is_running": False}
-    shots = at.log.shots(series_id=series.series_id)
-    status = at.status(series.series_id)
+    Parameters
+    ----------
+    at : Desk
+        The desk.
+    status : LiveStatus or None
+        Of its live session.
+    """
+    series, heard = at.open_series(), at.air.heard()
+    shots = [] if series is None else at.log.shots(series_id=series.series_id)
+    is_running = status is not None and words.is_live(status)
     return {
-        "series_id": series.series_id,
+        "series_id": None if series is None else series.series_id,
+        "is_called": series is not None and series.called_pace_m_s is not None,
         "shots": _fingerprint(shots),
-        "state": words.live_state(status),
-        "is_running": status is not None and words.is_live(status),
+        "is_running": is_running,
+        "has_sensor": is_running and at.sensor is not None,
+        "n_strokes": status.n_strokes if status is not None and is_running else 0,
+        "heard": [heard.n_scans, heard.is_listening],
     }
 
 
@@ -152,54 +116,23 @@ def _fingerprint(shots: list[Shot]) -> str:
 
 
 def show_sections(state: dict[str, Any] | None) -> tuple[Any, ...]:
-    """Return which cards are hidden, and the state of the source."""
+    """Return which cards are hidden, the word on the button that stops, and the cautions' fold."""
     if state is None:
-        return (no_update,) * (len(_SECTIONS) + 6)
+        return (no_update,) * (len(_SHOWN_OR_NOT) + 2)
     is_open, is_running = state["series_id"] is not None, state["is_running"]
-    hidden = [is_open] + [not is_open] * (len(_SECTIONS) - 2) + [not is_running]
-    look = "state on" if is_running else "state"
-    beats = FOR_EVER if is_running else 0
-    return (*hidden, is_running, not is_running, state["state"], look, beats, not is_open)
-
-
-def show_pace(state: dict[str, Any] | None, unit: str) -> Any:
-    """Return the newest stroke's pace, as large as the screen allows."""
-    if not state or state["series_id"] is None:
-        return no_update
-    shots = desk().log.shots(series_id=state["series_id"])
-    stroke = next((shot.stroke for shot in reversed(shots) if shot.stroke is not None), None)
-    scale = PaceScale.of(unit)
-    if stroke is None:
-        hint = words.NO_STROKE_YET if state["is_running"] else words.NO_STROKE_IDLE
-        return [
-            html.P(words.LAST_PACE, className="pace-label"),
-            html.P(words.NOTHING, className="pace-number waiting", **aria(hidden="true")),
-            html.P(hint, className="pace-trend quiet"),
-        ]
-    trend = hit_trend(stroke)
-    return [
-        html.P(words.LAST_PACE, className="pace-label"),
-        html.P(scale.number(stroke.tip_speed_m_s), className="pace-number"),
-        html.P(
-            [
-                f"{scale.unit} ",
-                html.Span(
-                    words.PLUS_MINUS.format(pace=scale.number(stroke.tip_speed_sd_m_s)),
-                    className="small",
-                ),
-            ],
-            className="pace-unit",
-        ),
-        html.P(
-            html.Span(
-                [
-                    html.Span(words.TREND_SIGN[trend], className="sign", **aria(hidden="true")),
-                    words.trend(trend, scale.text(stroke.speed_lost_m_s)),
-                ]
-            ),
-            className="pace-trend",
-        ),
-    ]
+    is_at_play = is_open or is_running
+    shown = (
+        not is_open,
+        *[is_open] * len(_SERIES_CARDS),
+        is_at_play,
+        is_running,
+        is_at_play,
+        is_open and state["is_called"],
+        not is_running,
+        is_running,
+    )
+    stop = table_words.DISCONNECT if state["has_sensor"] else table_words.STOP_PLAYING
+    return (*[not one for one in shown], stop, not is_open)
 
 
 def newer(pick: Any, marked: Any) -> Any:
@@ -328,27 +261,3 @@ def show_plan(shown: Any, is_whole: bool | None, scheme: str | None) -> tuple[An
         shown=seen,
     )
     return figure, plan_style(seen.aspect)
-
-
-def empty_trace(scheme: str | None, unit: str) -> Any:
-    """Return the live trace in the colours and unit of the screen."""
-    if scheme is None:
-        return no_update
-    return live_figure(palette_of(scheme), PaceScale.of(unit))
-
-
-def extend_trace(_n: Any, cursor: Any, state: Any, scheme: Any, unit: str) -> tuple[Any, Any]:
-    """Return the samples that came since the last ones drawn."""
-    status = desk().status(state["series_id"]) if state else None
-    if status is None:
-        return no_update, no_update
-    # a new unit or scheme draws the trace afresh, so all of it is sent again
-    look = f"{scheme}|{unit}"
-    after_s = cursor["time_s"] if cursor and cursor["look"] == look else float("-inf")
-    is_new = is_drawn(status.trace_time_s, after_s=after_s)
-    if not is_new.any():
-        return no_update, no_update
-    time_s = status.trace_time_s[is_new].tolist()
-    speed_m_s = status.trace_speed_m_s[is_new].tolist()
-    extension = live_extension(time_s, speed_m_s, PaceScale.of(unit))
-    return extension, {"time_s": time_s[-1], "look": look}

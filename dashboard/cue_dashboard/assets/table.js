@@ -1,0 +1,208 @@
+// At the table: what is live comes over a lean wire, and taps are kept until the log has them.
+(function () {
+  const LIVE = "/table/live", TAP = "/table/tap", OUTBOX = "stunpace-taps";
+  const FAST_MS = 50, CALM_MS = 500, IDLE_MS = 250, HIDDEN_MS = 1000, AWAY_MS = 1000;
+  const ONCE = ["undo", "nudge", "next"];  // not to be sent again: twice would be once too often
+  const RESULTS = {
+    "grade:too_little": "table-grade-too-little", "grade:right": "table-grade-right",
+    "grade:too_much": "table-grade-too-much", "potted:yes": "table-potted",
+    "potted:no": "table-missed",
+  };
+
+  const table = (window.stunpaceTable = {
+    listeners: [],            // called with each answer of the wire
+    onStarted: [],            // called when the page is there anew
+    page: null, words: {}, scales: {}, unit: "m/s",
+    shown: null, kind: "cushion",
+    calm: window.matchMedia("(prefers-reduced-motion: reduce)"),
+  });
+  let key = "", session = "", after = "", stroke = "", isAway = false, isSending = false;
+  let lastPlan = null, timer = 0, wasAwayWith = 0;
+
+  function set(id, properties) { window.dash_clientside.set_props(id, properties); }
+
+  function headers() {
+    const csrf = document.cookie.split("; ").find(one => one.startsWith("_csrf_token="));
+    return {
+      "Content-Type": "application/json",
+      "X-CSRFToken": csrf ? decodeURIComponent(csrf.split("=")[1]) : "",
+    };
+  }
+
+  // ---- what is live
+  async function look() {
+    timer = 0;
+    const page = document.getElementById("table-page");
+    if (page !== table.page) begin(page);
+    let wait = IDLE_MS;
+    if (page) {
+      const asked = new URLSearchParams({ key, session, after, stroke });
+      try {
+        const answer = await fetch(`${LIVE}?${asked}`, { cache: "no-store" });
+        if (answer.status === 429) wait = AWAY_MS;
+        else if (!answer.ok) throw new Error(String(answer.status));
+        else wait = take(await answer.json());
+        if (isAway) back();
+      } catch (fault) {
+        away();
+        wait = AWAY_MS;
+      }
+      if (document.hidden) wait = Math.max(wait, HIDDEN_MS);
+    }
+    timer = window.setTimeout(look, wait);
+  }
+
+  function lookNow() {
+    if (timer) { window.clearTimeout(timer); look(); }
+  }
+
+  function begin(page) {
+    table.page = page;
+    key = session = after = stroke = "";
+    if (!page) return;
+    table.words = JSON.parse(page.dataset.words);
+    table.scales = JSON.parse(page.dataset.scales);
+    table.onStarted.forEach(one => one());
+    send();
+  }
+
+  function take(answer) {
+    if (String(answer.session) !== session) { after = stroke = ""; session = String(answer.session); }
+    if (answer.t && answer.t.length) after = String(answer.t[answer.t.length - 1]);
+    if (answer.stroke) stroke = String(answer.stroke.at);
+    if (answer.desk) { set("table-desk", { data: answer.desk }); }
+    key = answer.key;
+    set("table-state", { children: answer.said, className: answer.look });
+    set("table-facts", { children: answer.facts });
+    table.listeners.forEach(one => one(answer));
+    if (!answer.look.includes(" ")) return IDLE_MS;
+    return table.calm.matches ? CALM_MS : FAST_MS;
+  }
+
+  function away() {
+    const n = kept().length;
+    if (isAway && n === wasAwayWith) return;
+    isAway = true; wasAwayWith = n;
+    const said = n ? table.words.away_n.replace("{n}", n) : table.words.away;
+    set("table-away", { children: said, hidden: false });
+  }
+
+  function back() {
+    isAway = false;
+    send().then(() => {
+      if (isAway) return;
+      set("table-away", { children: table.words.back, hidden: false });
+      window.setTimeout(() => { if (!isAway) set("table-away", { hidden: true }); }, 4000);
+    });
+  }
+
+  // ---- taps
+  function kept() {
+    try { return JSON.parse(localStorage.getItem(OUTBOX)) || []; } catch (fault) { return memory; }
+  }
+  let memory = [];
+  function keep(taps) {
+    memory = taps;
+    try { localStorage.setItem(OUTBOX, JSON.stringify(taps)); } catch (fault) { /* kept in memory */ }
+  }
+
+  function mark() {
+    const bytes = crypto.getRandomValues(new Uint8Array(12));
+    return Array.from(bytes, one => one.toString(16).padStart(2, "0")).join("");
+  }
+
+  function tap(what, value, point) {
+    const shown = table.shown;
+    if (!shown) return;
+    const one = {
+      id: mark(), what, value, series: shown.series_id, shot: shown.shot_id,
+      kind: table.kind, point: point || null, at: Date.now(),
+    };
+    press(what, value);
+    if (isAway && ONCE.includes(what)) {
+      set("table-said", { children: table.words.not_done });
+      return;
+    }
+    keep(kept().concat([one]));
+    if (isAway) { set("table-said", { children: table.words.sending }); away(); } else send();
+  }
+
+  function press(what, value) {
+    const pressed = RESULTS[`${what}:${value}`];
+    if (!pressed) return;
+    Object.entries(RESULTS).filter(([name]) => name.startsWith(what + ":")).forEach(([_, id]) =>
+      set(id, { "aria-pressed": id === pressed ? "true" : "false" }));
+  }
+
+  async function send() {
+    if (isSending) return;
+    isSending = true;
+    try {
+      for (let one = kept()[0]; one; one = kept()[0]) {
+        const slow = window.setTimeout(
+          () => set("table-said", { children: table.words.sending }), 1200);
+        let answer;
+        try {
+          answer = await fetch(TAP, {
+            method: "POST", headers: headers(), keepalive: true,
+            body: JSON.stringify({ ...one, age_s: (Date.now() - one.at) / 1000 }),
+          });
+          if (answer.status >= 500 || answer.status === 429) throw new Error(String(answer.status));
+        } catch (fault) {
+          if (ONCE.includes(one.what)) {
+            keep(kept().filter(other => other.id !== one.id));
+            set("table-said", { children: table.words.not_done });
+          }
+          away();
+          return;
+        } finally {
+          window.clearTimeout(slow);
+        }
+        keep(kept().filter(other => other.id !== one.id));
+        const done = answer.headers.get("Content-Type") === "application/json"
+          ? await answer.json() : { said: "" };
+        show(done);
+      }
+    } finally {
+      isSending = false;
+      lookNow();
+    }
+  }
+
+  function show(done) {
+    if (!document.getElementById("table-page")) return;
+    set("table-said", { children: done.said });
+    if (done.pick) set("table-pick", { data: done.pick });
+    if (done.kind) set("table-where-kind", { value: done.kind });
+  }
+
+  document.addEventListener("click", event => {
+    const button = event.target.closest && event.target.closest("[data-tap]");
+    if (button && !button.disabled) tap(button.dataset.tap, button.dataset.value || "");
+  });
+  document.addEventListener("visibilitychange", lookNow);
+  window.addEventListener("online", lookNow);
+
+  window.dash_clientside = Object.assign({}, window.dash_clientside, {
+    table: {
+      // what the page shows, for taps; the plan's taps come this way as well
+      keep: function (shown, kind, unit, plan) {
+        table.shown = shown || table.shown;
+        table.kind = kind || table.kind;
+        table.unit = unit || table.unit;
+        if (plan && plan !== lastPlan) {
+          lastPlan = plan;
+          const point = plan.xvals ? [plan.xvals[0], plan.yvals[0]]
+            : plan.points && plan.points.length ? [plan.points[0].x, plan.points[0].y] : null;
+          if (point) tap("plan", "", point);
+        }
+        lookNow();
+        return window.dash_clientside.no_update;
+      },
+      aids: function (say, tone, awake) {
+        return window.stunpaceAids ? window.stunpaceAids(say, tone, awake) : "";
+      },
+    },
+  });
+  timer = window.setTimeout(look, 0);
+})();
