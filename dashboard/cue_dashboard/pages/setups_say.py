@@ -1,0 +1,78 @@
+"""What is said of a set-up on the plan: its faults, and what a stroke does from it."""
+
+from typing import Any
+
+from dash import html
+
+from cue_dashboard.drafts import Judged
+from cue_dashboard.units import PaceScale
+from cue_dashboard.words import POCKET_NAME
+from cue_dashboard.words import setups as words
+from cue_table.shot import WhiteRun
+
+STUN_SPIN = 0.3
+ROLLING_SPIN = 0.9
+"""Spin ratios between the words; this project's choice, the first as in `cue_table.choose`."""
+
+
+def fault_items(found: Judged) -> list[html.Li]:
+    """Return what is wrong with a set-up, or that nothing is."""
+    return [html.Li(one) for one in found.faults or (words.FAULTS_NONE,)]
+
+
+def run_words(found: Judged, scale: PaceScale) -> list[Any]:
+    """Return what the stroke tried does, one sentence after the other."""
+    run = found.run
+    if run is None:
+        return []
+    said = [html.P(html.Strong(_end(found, run)))]
+    if run.arrival_speed_m_s > 0.0:
+        said.append(html.P(_arrival(run, scale)))
+        if not run.is_object_ball_potted:
+            said.append(html.P(words.RUN_NO_POT))
+    said += [html.P(one) for one in run.warnings]
+    if found.setup.landing_area_m:
+        said.append(html.P(_bands(found.bands_m_s, scale), className="quiet"))
+    return said
+
+
+def _end(found: Judged, run: WhiteRun) -> str:
+    """Return how the white's run ends."""
+    if run.potted_in is not None:
+        return words.RUN_IN_OFF.format(pocket=POCKET_NAME[run.potted_in].lower())
+    if run.arrival_speed_m_s == 0.0:
+        return words.RUN_MISSED
+    if not found.setup.landing_area_m:
+        return words.RUN_STOPS
+    lands = bool(found.setup.lands(run.stop_m))
+    return words.RUN_STOPS_IN if lands else words.RUN_STOPS_OUT
+
+
+def _arrival(run: WhiteRun, scale: PaceScale) -> str:
+    """Return how the white meets the object ball."""
+    n_cushions = len(run.cushion_points_m)
+    few = {0: words.CUSHIONS_NONE, 1: words.CUSHIONS_ONE}
+    return words.RUN_ARRIVES.format(
+        pace=scale.text(run.arrival_speed_m_s),
+        spin=spin_words(run.arrival_spin_ratio),
+        cushions=few.get(n_cushions, words.CUSHIONS_MANY.format(n=n_cushions)),
+    )
+
+
+def spin_words(ratio: float) -> str:
+    """Return a spin ratio in the trade's words."""
+    if ratio < -STUN_SPIN:
+        return words.SPIN_SCREW
+    if ratio <= STUN_SPIN:
+        return words.SPIN_STUN
+    return words.SPIN_SOME if ratio < ROLLING_SPIN else words.SPIN_ROLLS
+
+
+def _bands(bands_m_s: tuple[tuple[float, float], ...], scale: PaceScale) -> str:
+    """Return the paces that land at the tip height tried."""
+    spans = [scale.span(*band) for band in bands_m_s]
+    if not spans:
+        return words.BANDS_NONE
+    if len(spans) == 1:
+        return words.BANDS_ONE.format(band=spans[0])
+    return words.BANDS_MORE.format(n=len(spans), bands=", ".join(spans))
