@@ -8,7 +8,7 @@ import pytest
 
 from cue_dashboard import words
 from cue_dashboard.figures.heights import HeightAnswer, heights_figure
-from cue_dashboard.figures.live import POINTS_KEPT, is_drawn, live_extension, live_figure
+from cue_dashboard.figures.live import newer, thinned
 from cue_dashboard.figures.pace import LANES, PacedResult, pace_figure
 from cue_dashboard.figures.speed import POINTS_DRAWN, hit_figure, phases, speed_figure
 from cue_dashboard.figures.tip_path import (
@@ -164,21 +164,22 @@ def test_each_tip_height_shows_best_pace_interval_and_number_of_shots(answer):
     assert "5 shots" in figure.layout.annotations[0].text
 
 
-def test_the_live_trace_sends_each_slot_of_the_screen_once():
+def test_the_live_trace_sends_each_moment_once_and_no_more_than_a_screen_shows():
     time_s = np.arange(0, 3, 1 / 400)
-    sent = []
+    sent: list[float] = []
     after_s = -np.inf
     for stop in range(40, time_s.size + 1, 40):
-        drawn = is_drawn(time_s[:stop], after_s=after_s)
-        sent += time_s[:stop][drawn].tolist()
+        times, _ = newer(time_s[:stop], np.sin(time_s[:stop]), after_s=after_s)
+        sent += times
         after_s = sent[-1]
-    assert len(sent) == len(set(sent)) == pytest.approx(300, abs=2)  # 100 a second for 3 s
+    assert len(sent) == len(set(sent)) == pytest.approx(300, abs=30)  # 100 a second for 3 s
     assert sent == sorted(sent)
 
 
-def test_what_extends_the_live_trace_is_in_the_unit_of_its_axis():
-    figure = live_figure(LIGHT, MILES)
-    (data, places, kept) = live_extension([1.0], [2.0], MILES)
-    assert data["y"][0][0] == pytest.approx(2.0 * MILES.factor, abs=0.001)
-    assert figure.layout.yaxis.ticksuffix == " mph"
-    assert (places, kept) == ([0], POINTS_KEPT)
+def test_a_thinned_curve_keeps_its_peak_and_its_ends():
+    time_s = np.linspace(0, 10, 4000)
+    speed = np.where(np.arange(4000) == 1234, 3.0, 0.0)  # one sample alone
+    thin_s, thin = thinned(time_s, speed, 100)
+    assert len(thin_s) <= 100
+    assert thin.max() == 3.0
+    assert (thin_s[0], thin_s[-1]) == (0.0, 10.0)
