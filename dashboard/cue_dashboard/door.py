@@ -11,10 +11,9 @@ from typing import Any
 
 import dash
 import flask
-from waitress import wasyncore
 
 from cue_dashboard.errors import DashboardError
-from cue_dashboard.listen import open_server
+from cue_dashboard.listen import Listener
 from cue_dashboard.sharing import Sharing
 
 CAME_THROUGH = "stunpace.door"
@@ -41,9 +40,7 @@ class Door:
     def __init__(self, app: dash.Dash) -> None:
         self._app = app
         self._lock = threading.Lock()
-        self._is_shutting = threading.Event()
-        self._server: Any = None
-        self._thread: threading.Thread | None = None
+        self._listener: Listener | None = None
         self._host = ""
         self.sharing = Sharing()
 
@@ -55,8 +52,8 @@ class Door:
     @property
     def address(self) -> str:
         """Return the door's address for a browser, empty while it is shut."""
-        server = self._server
-        return "" if server is None else f"http://{self._host}:{server.effective_port}"
+        listener = self._listener
+        return "" if listener is None else listener.address
 
     def open(self, host: str | None = None, port: int = 0) -> str:
         """Open the door and return its address; a door that is open stays as it is.
@@ -74,17 +71,11 @@ class Door:
             If this machine is on no network, or the port cannot be had.
         """
         with self._lock:
-            if self._server is None:
+            if self._listener is None:
                 chosen = host or local_network_address()
-                connections: dict[int, Any] = {}
                 marked = mark_requests(self._app.server.wsgi_app)
-                self._server = open_server(marked, chosen, port, connections=connections)
+                self._listener = Listener(marked, chosen, port)
                 self._host = chosen
-                self._is_shutting.clear()
-                self._thread = threading.Thread(
-                    target=self._serve, args=(self._server, connections), name="door", daemon=True
-                )
-                self._thread.start()
             return self.address
 
     def link(self) -> str:
@@ -97,20 +88,9 @@ class Door:
         """Shut the door and forget all guests; a door that is shut stays so."""
         with self._lock:
             self.sharing.remove_all()
-            if self._thread is not None:
-                self._is_shutting.set()
-                self._server.pull_trigger()  # wakes the loop
-                self._thread.join()
-            self._server, self._thread, self._host = None, None, ""
-
-    def _serve(self, server: Any, connections: dict[int, Any]) -> None:
-        """Answer until the door is shut, then hang up on everybody."""
-        try:
-            while not self._is_shutting.is_set():
-                wasyncore.loop(timeout=1.0, map=connections, use_poll=True, count=1)
-        finally:
-            server.task_dispatcher.shutdown(cancel_pending=True, timeout=1)
-            wasyncore.close_all(connections, ignore_all=True)
+            if self._listener is not None:
+                self._listener.stop()
+            self._listener, self._host = None, ""
 
 
 def mark_requests(application: Application) -> Application:

@@ -6,8 +6,10 @@ calls itself a development server and prints so.
 
 import errno
 import socket
+import threading
 from typing import Any
 
+from waitress import wasyncore
 from waitress.server import create_server
 
 from cue_dashboard.errors import DashboardError, PortBusyError
@@ -16,6 +18,47 @@ N_THREADS = 8
 """Each browser asks a few times a second and holds its connections open between."""
 
 _CLOSED_TO_US = {errno.EACCES, errno.EPERM}
+
+
+class Listener:
+    """A server with a thread of its own, from its start until `stop`.
+
+    Parameters
+    ----------
+    application : WSGI application
+        What answers.
+    host, port : str, int
+        Where to listen; port 0 lets the system choose.
+
+    Raises
+    ------
+    PortBusyError, DashboardError
+        As for `open_server`.
+    """
+
+    def __init__(self, application: Any, host: str = "127.0.0.1", port: int = 0) -> None:
+        self._connections: dict[int, Any] = {}
+        self._server = open_server(application, host, port, connections=self._connections)
+        self._is_stopping = threading.Event()
+        self.address = f"http://{host}:{self._server.effective_port}"
+        self._thread = threading.Thread(target=self._serve, name="listener", daemon=True)
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Hang up on everybody; once it returns, nothing listens."""
+        if self._thread.is_alive():
+            self._is_stopping.set()
+            self._server.pull_trigger()  # wakes the loop
+            self._thread.join()
+
+    def _serve(self) -> None:
+        """Answer until told to stop; waitress's own loop cannot be told so by another thread."""
+        try:
+            while not self._is_stopping.is_set():
+                wasyncore.loop(timeout=1.0, map=self._connections, use_poll=True, count=1)
+        finally:
+            self._server.task_dispatcher.shutdown(cancel_pending=True, timeout=1)
+            wasyncore.close_all(self._connections, ignore_all=True)
 
 
 def open_server(

@@ -1,56 +1,28 @@
 """The demo in a real browser, from the first rehearsed stroke to its point on the pace page.
 
 One demo and one Chromium serve all tests here, which run in order; each leaves the console clean
-and asks nothing of any other machine. Set STUNPACE_SCREENSHOTS to a folder to keep pictures.
+and asks nothing of any other machine.
 """
 
-import base64
 import contextlib
 import json
 import os
 import queue
-import shutil
 import signal
 import subprocess
 import sys
 import threading
-from dataclasses import dataclass
-from pathlib import Path
-from typing import Any
 
 import pytest
-from selenium import webdriver
-from selenium.common.exceptions import TimeoutException
-from selenium.webdriver.chrome.options import Options
-from selenium.webdriver.chrome.service import Service
-from selenium.webdriver.common.action_chains import ActionChains
+from in_chromium import SIZES, WAIT_S, needs_chromium, started
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
-from selenium.webdriver.support.ui import WebDriverWait
 
 from cue_dashboard import ids, words
 from cue_dashboard.theme import DARK, LIGHT
 
-CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
-pytestmark = pytest.mark.skipif(
-    CHROMIUM is None or DRIVER is None,
-    reason="needs Debian's packages chromium and chromium-driver",
-)
+pytestmark = needs_chromium
 
-FLAGS = (
-    "headless",
-    "no-sandbox",
-    "disable-gpu",
-    "disable-quic",
-    "no-first-run",
-    "disable-background-networking",
-    "disable-component-update",
-    "disable-sync",
-    "hide-scrollbars",
-)
-WAIT_S = 60
-"""Patience on a busy machine; every wait ends as soon as its condition holds."""
-SIZES = {"phone": (390, 844), "tablet": (820, 1180), "laptop": (1440, 900)}
 PATHS = ("/", "/strokes", "/pace", "/log")
 FINGER_PX = 44
 """Smallest target on a phone: WCAG 2.2 asks 24 (AA) and 44 (AAA)."""
@@ -86,138 +58,11 @@ def address():
         demo.stdout.close()
 
 
-@dataclass
-class Browser:
-    """One tab, with the few verbs the tests need."""
-
-    driver: webdriver.Chrome
-    address: str
-
-    def open(self, path: str) -> None:
-        self.driver.get(self.address + path)
-
-    def size(self, name: str, *, is_dark: bool = False) -> int:
-        """Make the window as large as a device and return its width."""
-        width, height = SIZES[name]
-        self.driver.execute_cdp_cmd(
-            "Emulation.setDeviceMetricsOverride",
-            {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 700},
-        )
-        scheme = {"name": "prefers-color-scheme", "value": "dark" if is_dark else "light"}
-        self.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": [scheme]})
-        return width
-
-    def ask(self, script: str, *values: Any) -> Any:
-        return self.driver.execute_script(script, *values)
-
-    def until(self, script: str, *values: Any, within_s: float = WAIT_S) -> Any:
-        """Wait until a script answers with something true, and return it."""
-        waiting = WebDriverWait(self.driver, within_s, poll_frequency=0.1)
-        return waiting.until(lambda _: self.ask(script, *values), message=script)
-
-    def shown(self, selector: str, *, within_s: float = WAIT_S) -> Any:
-        """Wait for an element that can be seen and return it."""
-        return self.until(
-            "const e = document.querySelector(arguments[0]);"
-            "return e && e.getClientRects().length ? e : null;",
-            selector,
-            within_s=within_s,
-        )
-
-    def text(self, selector: str) -> str:
-        return str(self.ask("return document.querySelector(arguments[0]).innerText", selector))
-
-    def tap(self, element_id: str) -> None:
-        """Bring an element into the middle of the window and click it once it stands still."""
-        self.until(
-            "const e = document.getElementById(arguments[0]);"
-            "if (!e || e.disabled) return false;"
-            "e.scrollIntoView({block: 'center'});"
-            "const y = e.getBoundingClientRect().top, still = e.lastTop === y;"
-            "e.lastTop = y; return still",
-            element_id,
-        )
-        element = self.driver.find_element(By.ID, element_id)
-        ActionChains(self.driver).move_to_element(element).click().perform()
-
-    def tap_until(self, element_id: str, selector: str) -> None:
-        """Tap what may be tapped twice, until something else can be seen.
-
-        A stroke still on its way into the log draws the page anew, and may move a button from
-        under the pointer.
-        """
-        for _ in range(WAIT_S // 10):
-            self.tap(element_id)
-            with contextlib.suppress(TimeoutException):
-                self.shown(selector, within_s=10)
-                return
-        self.shown(selector)
-
-    def tap_plan(self, x_share: float, y_share: float) -> None:
-        """Click the plan, as shares of its width and height from the upper left."""
-        plan = self.shown(f"#{ids.TABLE_PLAN} .nsewdrag")
-        self.ask("arguments[0].scrollIntoView({block: 'center'})", plan)
-        across = round((x_share - 0.5) * plan.rect["width"])
-        down = round((y_share - 0.5) * plan.rect["height"])
-        ActionChains(self.driver).move_to_element_with_offset(plan, across, down).click().perform()
-
-    def points(self, graph: str, name: str) -> list[dict[str, Any]]:
-        """Return what a named part of a figure shows: numbers of shots and paces."""
-        return list(
-            self.ask(
-                "const g = document.querySelector('#' + arguments[0] + ' .js-plotly-plot');"
-                "const t = ((g && g.data) || []).find("
-                "  d => d.name === arguments[1] && d.mode === 'markers');"
-                "return t ? Array.from(t.x, (x, k) => ({x: x, shot: t.customdata[k]})) : [];",
-                graph,
-                name,
-            )
-        )
-
-    def picture(self, name: str) -> None:
-        """Keep a picture of the whole page where the environment asks for it."""
-        folder = os.environ.get("STUNPACE_SCREENSHOTS")
-        if not folder:
-            return
-        size = self.ask(
-            "const e = document.documentElement; return [e.clientWidth, e.scrollHeight]"
-        )
-        clip = {"x": 0, "y": 0, "width": size[0], "height": size[1], "scale": 1}
-        shot = self.driver.execute_cdp_cmd(
-            "Page.captureScreenshot", {"captureBeyondViewport": True, "clip": clip}
-        )
-        Path(folder, f"{name}.png").write_bytes(base64.b64decode(shot["data"]))
-
-    def asked_elsewhere(self) -> list[str]:
-        """Return the addresses of other machines that were asked since the last call."""
-        messages = (json.loads(e["message"])["message"] for e in self.driver.get_log("performance"))
-        asked = [
-            str(one["params"]["request"]["url"])
-            for one in messages
-            if one["method"] == "Network.requestWillBeSent"
-        ]
-        own = (self.address + "/", "data:", "blob:", "about:", "chrome:")
-        return [url for url in asked if not url.startswith(own)]
-
-    def complaints(self) -> list[str]:
-        """Return what the console said since the last call."""
-        return [str(entry["message"]) for entry in self.driver.get_log("browser")]
-
-
 @pytest.fixture(scope="module")
 def tab(address, tmp_path_factory):
     """Start a browser without a past."""
-    options = Options()
-    options.binary_location = str(CHROMIUM)
-    for flag in (*FLAGS, f"user-data-dir={tmp_path_factory.mktemp('chromium')}"):
-        options.add_argument(f"--{flag}")
-    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
-    driver = webdriver.Chrome(options=options, service=Service(str(DRIVER)))
-    driver.set_page_load_timeout(WAIT_S)
-    try:
-        yield Browser(driver, address)
-    finally:
-        driver.quit()
+    with started(address, tmp_path_factory.mktemp("chromium")) as browser:
+        yield browser
 
 
 @pytest.fixture
@@ -268,11 +113,9 @@ def test_a_rehearsed_stroke_arrives_and_is_read_out(browser):
 
 
 def test_the_live_trace_moves(browser):
-    assert browser.until(
-        "const g = document.querySelector('#' + arguments[0] + ' .js-plotly-plot');"
-        "return g && g.data && g.data[0].x.length > 20",
-        ids.TABLE_TRACE,
-    )
+    picture = "return document.getElementById(arguments[0]).toDataURL()"
+    before = browser.ask(picture, ids.TABLE_TRACE)
+    browser.until(f"{picture} !== arguments[1]", ids.TABLE_TRACE, before)
 
 
 def mark_says(browser, number, grade):
