@@ -2,11 +2,12 @@
 
 import dash
 
-from cue_dashboard import shell, theme, words
+from cue_dashboard import pupil_sheets, shell, theme, words
 from cue_dashboard.desk import Desk, LiveSource, Rehearsable, put_desk
 from cue_dashboard.door import put_door
 from cue_dashboard.pages import (
     at_table,
+    coach_page,
     first_run,
     log_add,
     log_page,
@@ -40,7 +41,7 @@ _INDEX = """<!DOCTYPE html>
 </html>
 """
 
-_PAGES = (at_table, strokes_page, pace_page, progress_page, log_page, share_page)
+_PAGES = (at_table, strokes_page, pace_page, progress_page, coach_page, log_page, share_page)
 
 _TABLE_PARTS = (table_show, table_pace, table_actions, table_source, table_wire, first_run)
 
@@ -98,7 +99,7 @@ def create_app(
     dash.register_page(
         "cue_dashboard.pages.not_found_404", path="/not-found", layout=shell.not_found
     )
-    for part in (*_TABLE_PARTS, log_add, shell):
+    for part in (*_TABLE_PARTS, log_add, pupil_sheets, shell):
         part.register(app)
     app.layout = shell.layout
     guard(app)

@@ -1,9 +1,11 @@
 """Two sides against each other: sentences, and the numbers behind them as a table."""
 
 from collections.abc import Sequence
+from typing import Any
 
 from dash import html
 
+from cue_dashboard import words
 from cue_dashboard.components.pieces import aria, card
 from cue_dashboard.units import MM_PER_M
 from cue_dashboard.words import progress as say
@@ -14,7 +16,13 @@ Names = tuple[str, str]
 
 
 def differences(found: Sequence[Difference], names: Names) -> html.Section:
-    """Return the card of a comparison.
+    """Return the card of a comparison; as for :func:`told`."""
+    title = html.H2(say.COMPARED.format(first=names[0], second=names[1]))
+    return card(title, *told(found, names))
+
+
+def told(found: Sequence[Difference], names: Names) -> list[Any]:
+    """Return a comparison in sentences and as a table.
 
     Parameters
     ----------
@@ -23,11 +31,11 @@ def differences(found: Sequence[Difference], names: Names) -> html.Section:
     names : tuple of two str
         What the sides are called.
     """
-    title = html.H2(say.COMPARED.format(first=names[0], second=names[1]))
     if not found:
-        return card(title, html.P(say.COMPARED_NONE, className="quiet"))
-    sentences = html.Ul([html.Li(" ".join(one.words)) for one in found], className="flags")
-    return card(title, sentences, _table(found, names), html.P(say.COMPARED_HELP, className="help"))
+        return [html.P(say.COMPARED_NONE, className="quiet")]
+    items = [html.Li(" ".join(words.sentence(said) for said in one.words)) for one in found]
+    table = html.Details([html.Summary(say.AS_TABLE), _table(found, names)], className="fold")
+    return [html.Ul(items, className="flags"), html.P(say.COMPARED_HELP, className="help"), table]
 
 
 def _table(found: Sequence[Difference], names: Names) -> html.Div:

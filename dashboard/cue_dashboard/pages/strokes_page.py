@@ -25,8 +25,8 @@ TITLE = words.STROKES_TITLE
 ROWS = 12
 
 
-def layout(shot: str | None = None, **_: Any) -> html.Div:
-    """Return the page, opened at a shot where the address names one."""
+def layout(shot: str | None = None, player: str = ANY, trend: str = ANY, **_: Any) -> html.Div:
+    """Return the page, opened at a shot, a player's strokes or a trend if the address says so."""
     wanted = int(shot) if shot and shot.isdecimal() else None
     return html.Div(
         [
@@ -35,7 +35,7 @@ def layout(shot: str | None = None, **_: Any) -> html.Div:
             html.Div(
                 [
                     html.Div([_steps(), *strokes_show.layout()], className="stack"),
-                    _choose_card(),
+                    _choose_card(player, trend),
                 ],
                 className="columns strokes-columns",
             ),
@@ -186,26 +186,29 @@ def _steps() -> html.Div:
     )
 
 
-def _choose_card() -> html.Section:
+def _choose_card(player: str, trend: str) -> html.Section:
     """Return the filters and the list."""
     players = [{"value": str(p.player_id), "label": p.nickname} for p in desk().log.players()]
     grades = [{"value": grade.value, "label": words.GRADE_NAME[grade]} for grade in Grade]
     trends = [{"value": one.value, "label": say.TREND_NAME[one]} for one in HitTrend]
     return card(
-        _any(words.PLAYER, ids.STROKES_PLAYER, words.ALL_PLAYERS, players),
+        _any(words.PLAYER, ids.STROKES_PLAYER, words.ALL_PLAYERS, players, player),
         _any(words.SERIES, ids.STROKES_SERIES, words.ALL_SERIES, []),
         _any(words.RESULT, ids.STROKES_GRADE, words.ALL_GRADES, grades),
-        _any(say.INTO_THE_BALL, own.TREND, say.ALL_TRENDS, trends),
+        _any(say.INTO_THE_BALL, own.TREND, say.ALL_TRENDS, trends, trend),
         html.Div(id=ids.STROKES_LIST),
         dmc.Pagination(id=ids.STROKES_PAGES, total=1, value=1, siblings=1, boundaries=1, size="lg"),
         kind="choose",
     )
 
 
-def _any(label: str, select_id: str, all_of_it: str, options: list[dict[str, str]]) -> dmc.Select:
+def _any(
+    label: str, select_id: str, all_of_it: str, options: list[dict[str, str]], value: str = ANY
+) -> dmc.Select:
     """Return a choice that can be left open."""
     data = [{"value": ANY, "label": all_of_it}, *options]
-    return select(label, select_id, data=data, value=ANY)
+    known = value if value in [one["value"] for one in options] else ANY
+    return select(label, select_id, data=data, value=known)
 
 
 def _row(shot: Shot, scale: PaceScale, names: Names, *, is_shown: bool) -> html.Button:

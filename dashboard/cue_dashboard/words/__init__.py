@@ -20,10 +20,11 @@ NAV = (
     ("/strokes", "Stroke by stroke"),
     ("/pace", "Pace and stun"),
     ("/progress", "Progress"),
+    ("/coach", "Coach"),
     ("/log", "Log"),
     ("/share", "Share"),
 )
-NAV_SHORT = ("Table", "Strokes", "Pace", "Progress", "Log", "Share")
+NAV_SHORT = ("Table", "Strokes", "Pace", "Progress", "Coach", "Log", "Share")
 NAV_LABEL = "Pages"
 NAV_MORE = "More"
 SKIP_TO_CONTENT = "Skip to the page"

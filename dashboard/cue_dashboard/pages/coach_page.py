@@ -1,0 +1,191 @@
+"""Coach: one pupil, what changed since the last lesson, what the evidence supports, what to do."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+import dash
+import dash_mantine_components as dmc
+import numpy as np
+from dash import Input, Output, dcc, html, no_update
+
+from cue_dashboard.components.differences import told
+from cue_dashboard.components.pieces import aria, card, empty, select
+from cue_dashboard.desk import desk
+from cue_dashboard.ids import coach as own
+from cue_dashboard.pages import coach_lessons, coach_print
+from cue_dashboard.sides import day_text
+from cue_dashboard.words import coach as say
+from cue_practice.compare import compare_shots
+from cue_practice.log import PracticeLog
+from cue_practice.played import PlayedShots
+
+if TYPE_CHECKING:
+    from cue_dashboard.evidence import Evidence
+    from cue_practice.views import Lesson, Player
+
+PATH = "/coach"
+TITLE = say.TITLE
+N_REMARKS = 5
+
+
+def layout(player: str | None = None, **_: Any) -> html.Div:
+    """Return the page, opened at a pupil where the address names one."""
+    log = desk().log
+    pupils = [{"value": str(p.player_id), "label": _pupil_label(log, p)} for p in log.players()]
+    newest = next((str(one.player_id) for one in log.all_series() if one.n_shots), None)
+    known = [one["value"] for one in pupils]
+    chosen = player if player in known else newest or next(iter(known), None)
+    pick = select(say.PUPIL, own.PLAYER, data=pupils, value=chosen, searchable=True)
+    nobody = [] if pupils else [empty(say.EMPTY, say.EMPTY_REMEDY)]
+    return html.Div(
+        [
+            html.H1(say.TITLE),
+            *nobody,
+            html.Div([card(pick), _places()], hidden=not pupils),
+        ]
+    )
+
+
+def register(app: dash.Dash) -> None:
+    """Connect the pupil with everything that is said of them."""
+    app.callback(
+        Output(own.CHANGED, "children"),
+        Output(own.REMARKS, "children"),
+        Input(own.PLAYER, "value"),
+        Input(own.KEPT, "data"),
+    )(show_changed)
+    app.callback(
+        Output(own.EVIDENCE, "children"),
+        Input(own.PLAYER, "value"),
+        running=[(Output(own.WEIGHING, "children"), say.WEIGHING, "")],
+    )(show_evidence)
+    coach_lessons.register(app)
+    coach_print.register(app)
+
+
+def show_changed(player: str | None, _kept: Any) -> tuple[Any, Any]:
+    """Return what changed since the last lesson, and the newest remarks."""
+    if player is None:
+        return None, None
+    log, player_id = desk().log, int(player)
+    lessons = log.lessons(player_id)
+    return _changed(log.played_shots(player_id), lessons), _remarks(log, player_id)
+
+
+def show_evidence(player: str | None) -> Any:
+    """Return the two or three things that the pupil's shots support."""
+    from cue_dashboard.evidence import evidence  # heavy
+
+    if player is None:
+        return no_update
+    log, player_id = desk().log, int(player)
+    found = evidence(log.played_shots(player_id), log.called_shots(player_id))
+    return _evidence(found, player_id)
+
+
+def _places() -> html.Div:
+    """Return where everything about the pupil goes."""
+    weighed = card(
+        html.H2(say.EVIDENCE_TITLE),
+        html.P(id=own.WEIGHING, role="status", className="quiet"),
+        html.Div(id=own.EVIDENCE, className="stack"),
+    )
+    left = [html.Div(id=own.CHANGED), weighed, html.Div(id=own.REMARKS)]
+    right = [coach_lessons.form_card(), coach_print.print_card(), coach_lessons.lessons_card()]
+    return html.Div(
+        [html.Div(left, className="stack"), html.Div(right, className="stack")],
+        className="columns halves below",
+    )
+
+
+def _pupil_label(log: PracticeLog, player: "Player") -> str:
+    """Return a pupil with how much they played since their last lesson."""
+    series = log.all_series(player_id=player.player_id)
+    lesson = next(iter(log.lessons(player.player_id)), None)
+    if lesson is None:
+        shots = n_shots_text(sum(one.n_shots for one in series))
+        return say.PUPIL_NEW.format(name=player.nickname, n=shots)
+    since = [one.n_shots for one in series if one.started_utc >= lesson.held_utc]
+    return say.PUPIL_LABEL.format(
+        name=player.nickname, n=n_shots_text(sum(since)), when=day_text(lesson.held_utc)
+    )
+
+
+def n_shots_text(n_shots: int) -> str:
+    """Return a number of shots in words."""
+    return say.ONE_SHOT if n_shots == 1 else say.SHOTS.format(n=n_shots)
+
+
+def _changed(shots: PlayedShots, lessons: Sequence["Lesson"]) -> Any:
+    """Return what changed since the last lesson, compared with the time before it."""
+    title = html.H2(say.CHANGED_TITLE)
+    if not lessons:
+        return card(title, html.P(say.CHANGED_NONE, className="quiet"))
+    last = lessons[0]
+    when = day_text(last.held_utc)
+    before, since = _parted(shots, [one.held_utc for one in lessons])
+    given = [html.P(say.CHANGED_EXERCISE.format(exercise=last.exercise))] if last.exercise else []
+    if not len(since):
+        return card(title, html.P(say.CHANGED_NO_SHOTS.format(when=when)), *given)
+    n_evenings = len(np.unique(since.evening))
+    evenings = say.ONE_EVENING if n_evenings == 1 else say.EVENINGS.format(n=n_evenings)
+    count = say.CHANGED_COUNT.format(when=when, shots=n_shots_text(len(since)), evenings=evenings)
+    if not len(before):
+        none = html.P(say.CHANGED_BEFORE_NONE, className="quiet")
+        return card(title, html.P(count), *given, none)
+    names = (say.SINCE, say.BEFORE)
+    compared = told(compare_shots(since, before, names), names)
+    return card(title, html.P(count), *given, *compared)
+
+
+def _parted(shots: PlayedShots, lessons_utc: Sequence[datetime]) -> tuple[PlayedShots, PlayedShots]:
+    """Return the shots since the last lesson, and those between it and the lesson before it.
+
+    Where nothing was played between the two, everything before the last one counts.
+    """
+    last_s = lessons_utc[0].timestamp()
+    is_since = shots.struck_s >= last_s
+    is_before = ~is_since
+    if len(lessons_utc) > 1:
+        is_between = is_before & (shots.struck_s >= lessons_utc[1].timestamp())
+        is_before = is_between if is_between.any() else is_before
+    return shots.chosen(is_before), shots.chosen(is_since)
+
+
+def _evidence(found: "Evidence", player_id: int) -> list[Any]:
+    """Return the points as a numbered list, and what else must be said."""
+    if not found.points:
+        caveats = [html.P(one, className="quiet small") for one in found.caveats]
+        return [html.P(say.EVIDENCE_NONE), *caveats]
+    items = []
+    for one in found.points:
+        link = f"/strokes?player={player_id}&trend=slowing" if one.kind == "slowing" else ""
+        more: list[Any] = [" ", dcc.Link(say.SLOWING_LINK, href=link)] if link else []
+        items.append(html.Li(children=[one.words, *more]))
+    return [
+        html.Ol(items, className="points"),
+        *[html.P(one, className="quiet small") for one in found.caveats],
+        html.P(say.EVIDENCE_HELP, className="help"),
+    ]
+
+
+def _remarks(log: PracticeLog, player_id: int) -> list[Any]:
+    """Return the newest remarks on the pupil's strokes, each with the way to its stroke."""
+    title = html.H2(say.REMARKS_TITLE)
+    remarks = log.remarks_of(player_id)[:N_REMARKS]
+    if not remarks:
+        return [card(title, html.P(say.REMARKS_NONE, className="quiet"))]
+    items = []
+    for one in remarks:
+        when = day_text(one.added_utc)
+        link = dmc.Anchor(
+            say.REMARK_LINK,
+            href=f"/strokes?shot={one.shot_id}",
+            unstyled=True,
+            **aria(label=say.REMARK_OF.format(when=when)),
+        )
+        items.append(
+            html.Li([html.Span(one.text), html.Span([when, " ", link], className="quiet small")])
+        )
+    return [card(title, html.Ul(items, className="said"))]
