@@ -1,68 +1,140 @@
-"""A page for the pupil to take home: figures, two pictures, the coach's notes, the next exercise.
+"""A page for the pupil to take home: figures, pictures, the coach's notes, the next exercise.
 
-One HTML file without scripts that needs no network; it prints on one sheet of A4. Pictures are
-drawn as SVG, results told by shape as well as colour.
+One HTML file without scripts that needs no network, or one PDF; either prints on A4. Pictures are
+drawn as vectors, results told by shape as well as colour.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import TypedDict, Unpack
 
-import numpy as np
 from jinja2 import Environment, PackageLoader
 
 from cue_practice.answer import answer_for
 from cue_practice.control import pace_control
+from cue_practice.errors import PracticeError
+from cue_practice.failure import what_goes_with
 from cue_practice.grades import Grade
 from cue_practice.inference import PaceAnswer
 from cue_practice.log import PracticeLog
+from cue_practice.pace_words import IN_M_S, PaceWords
 from cue_practice.paces import SAME_PLACE_M
+from cue_practice.report_pictures import (
+    CURVE_HEIGHT,
+    CURVE_WIDTH,
+    SHAPES,
+    SPEED_HEIGHT,
+    SPEED_WIDTH,
+    PacePicture,
+    PlanPicture,
+    SpeedPicture,
+    pace_picture,
+    plan_picture,
+    speed_picture,
+)
 from cue_practice.trade_words import height_words, side_words
-from cue_practice.views import Point, Shot
+from cue_practice.views import Shot
 from cue_practice.whole_file import whole_file
-from cue_table.ball import BALL_RADIUS_M
-from cue_table.setup import SetUp
+from cue_signal.trend import HitTrend, hit_trend
 
-_CURVE_WIDTH, _CURVE_HEIGHT = 640.0, 240.0
-_LEVELS = {Grade.TOO_LITTLE: 0.04, Grade.RIGHT: 0.5, Grade.TOO_MUCH: 0.96}
-_SHAPES = {Grade.TOO_LITTLE: "soft", Grade.RIGHT: "right", Grade.TOO_MUCH: "hard"}
-_WORDS = {
+GRADE_WORDS = {
     Grade.TOO_LITTLE: "too little stun",
     Grade.RIGHT: "right",
     Grade.TOO_MUCH: "too much stun",
 }
-_N_TICKS = 6
+CARE = (
+    "Stop when hand, elbow, shoulder or back hurts, and ask a physiotherapist before going on. "
+    "Your coach's word and the rules of the room come before this page."
+)
+
+_MOST_OTHERS = 8
+_SURE_RATIO = 1.2
+_INTO_BALL = {
+    HitTrend.SLOWING: "slowing into the ball",
+    HitTrend.LEVEL: "level into the ball",
+    HitTrend.GAINING: "gaining into the ball",
+    HitTrend.UNSURE: "slowing or gaining into the ball: not sure",
+}
 
 
-@dataclass(frozen=True)
-class Mark:
-    """One result in a picture.
+class PageChoices(TypedDict, total=False):
+    """What a page may be given besides the question it answers.
 
     Parameters
     ----------
-    x, y : float
-        In the picture's own units.
-    shape : str
-        ``"soft"``, ``"right"`` or ``"hard"``.
+    side_m : float
+        What the series held, to the left of the white's centre.
+    notes : str
+        The coach's words, blank lines part paragraphs; those of the newest lesson if not given.
+    exercise : str
+        What to practise next; that of the newest lesson, or one from the answer, if not given.
+    day : date or None
+        Date on the page; None for the day of the last shot, or no date without shots.
+    shot_id : int or None
+        The stroke whose speed is drawn; None for the last one.
+    pace : PaceWords
+        How paces are written.
     """
 
-    x: float
-    y: float
-    shape: str
+    side_m: float
+    notes: str
+    exercise: str
+    day: date | None
+    shot_id: int | None
+    pace: PaceWords
 
 
-def pupil_page(
+@dataclass(frozen=True, eq=False)
+class PupilSheet:
+    """Everything that stands on a pupil's page.
+
+    Parameters
+    ----------
+    player, title, place : str
+        Whose page, which set-up, tip height and side in words.
+    day : date or None
+        Date on the page.
+    sentences : tuple of str
+        The answer.
+    curve, plan : PacePicture, PlanPicture
+        Pace and result; where the white stopped.
+    speed : SpeedPicture or None
+        Speed of a stroke, None where no trace was kept.
+    legend : tuple of (str, str)
+        Shapes of the marks and their words.
+    control, failure : tuple of str
+        Pace control, and what goes with failure.
+    notes : tuple of str
+        Paragraphs of the coach.
+    exercise : str
+        What to practise next.
+    """
+
+    player: str
+    title: str
+    place: str
+    day: date | None
+    sentences: tuple[str, ...]
+    curve: PacePicture
+    plan: PlanPicture
+    speed: SpeedPicture | None
+    legend: tuple[tuple[str, str], ...]
+    control: tuple[str, ...]
+    failure: tuple[str, ...]
+    notes: tuple[str, ...]
+    exercise: str
+
+
+def pupil_sheet(
     log: PracticeLog,
     setup_id: int,
     player_id: int,
     tip_below_centre_m: float,
-    *,
-    side_m: float = 0.0,
-    notes: str = "",
-    day: date | None = None,
-) -> str:
-    """Return the page of one set-up and tip height as HTML.
+    **choices: Unpack[PageChoices],
+) -> PupilSheet:
+    """Return what stands on the page of one set-up and tip height.
 
     Parameters
     ----------
@@ -70,46 +142,78 @@ def pupil_page(
         Where the shots are.
     setup_id, player_id : int
         Which set-up, whose shots.
-    tip_below_centre_m, side_m : float
+    tip_below_centre_m : float
         What the series held.
-    notes : str
-        The coach's words; blank lines part paragraphs.
-    day : date or None
-        Date on the page; None for the day of the last shot, or no date without shots.
+    **choices
+        See :class:`PageChoices`.
+
+    Returns
+    -------
+    PupilSheet
+        For :func:`pupil_page` and :func:`cue_practice.report_pdf.pupil_pdf`.
+
+    Raises
+    ------
+    PracticeError
+        If there is no such set-up, player or shot.
+    """
+    side_m, pace = choices.get("side_m", 0.0), choices.get("pace", IN_M_S)
+    answer = answer_for(log, setup_id, player_id, tip_below_centre_m, side_m=side_m)
+    setup = log.setup(setup_id).setup
+    shots = _shots(log, setup_id, player_id, tip_below_centre_m, side_m)
+    days = [shot.struck_utc.astimezone().date() for shot in shots]
+    place = height_words(tip_below_centre_m) + (f", {side_words(side_m)}" if side_m else "")
+    lesson = next(iter(log.lessons(player_id)), None)
+    notes = choices.get("notes") or ("" if lesson is None else lesson.text)
+    exercise = choices.get("exercise") or ("" if lesson is None else lesson.exercise)
+    return PupilSheet(
+        player=next(p.nickname for p in log.players() if p.player_id == player_id),
+        title=setup.name,
+        place=place,
+        day=choices.get("day") or (max(days) if days else None),
+        sentences=answer.in_words(pace),
+        curve=pace_picture(answer, shots, pace),
+        plan=plan_picture(setup, shots),
+        speed=_speed(log, shots, choices.get("shot_id"), pace),
+        legend=tuple((SHAPES[grade], GRADE_WORDS[grade]) for grade in Grade),
+        control=pace_control(log.called_shots(player_id)).words,
+        failure=what_goes_with(log.played_shots(player_id)).words,
+        notes=tuple(part.strip() for part in notes.split("\n\n") if part.strip()),
+        exercise=exercise.strip() or _exercise(answer, place, pace),
+    )
+
+
+def pupil_page(
+    log: PracticeLog,
+    setup_id: int,
+    player_id: int,
+    tip_below_centre_m: float,
+    **choices: Unpack[PageChoices],
+) -> str:
+    """Return the page of one set-up and tip height as HTML.
+
+    Parameters
+    ----------
+    log, setup_id, player_id, tip_below_centre_m, **choices
+        As for :func:`pupil_sheet`, which says what is raised.
 
     Returns
     -------
     str
         A whole HTML file; every text in it is escaped.
-
-    Raises
-    ------
-    PracticeError
-        If there is no such set-up or player.
     """
-    answer = answer_for(log, setup_id, player_id, tip_below_centre_m, side_m=side_m)
-    setup = log.setup(setup_id).setup
-    shots = _shots(log, setup_id, player_id, tip_below_centre_m, side_m)
-    days = [shot.struck_utc.date() for shot in shots]
-    place = height_words(tip_below_centre_m) + (f", {side_words(side_m)}" if side_m else "")
-    page = _environment().get_template("pupil.html")
-    return page.render(
-        player=next(p.nickname for p in log.players() if p.player_id == player_id),
-        setup=setup,
-        place=place,
-        day=day or (max(days) if days else None),
-        answer=answer,
-        legend=[(_SHAPES[grade], _WORDS[grade]) for grade in Grade],
-        curve=_curve(answer),
-        marks=_curve_marks(answer, shots),
-        ticks=_ticks(answer),
-        plan=_plan(setup),
-        stops=_stops(setup, shots),
-        control=pace_control(log.called_shots(player_id)).words,
-        notes=[part.strip() for part in notes.split("\n\n") if part.strip()],
-        exercise=_exercise(answer, place),
-        width=_CURVE_WIDTH,
-        height=_CURVE_HEIGHT,
+    sheet = pupil_sheet(log, setup_id, player_id, tip_below_centre_m, **choices)
+    return (
+        _environment()
+        .get_template("pupil.html")
+        .render(
+            sheet=sheet,
+            care=CARE,
+            width=CURVE_WIDTH,
+            height=CURVE_HEIGHT,
+            speed_width=SPEED_WIDTH,
+            speed_height=SPEED_HEIGHT,
+        )
     )
 
 
@@ -134,9 +238,16 @@ def write_page(page: str, path: str | Path) -> None:
 
 def _environment() -> Environment:
     """Return Jinja with everything escaped."""
-    return Environment(
+    environment = Environment(
         loader=PackageLoader("cue_practice"), autoescape=True, trim_blocks=True, lstrip_blocks=True
     )
+    environment.filters["points"] = _svg_points
+    return environment
+
+
+def _svg_points(points: Sequence[tuple[float, float]]) -> str:
+    """Return points as SVG writes them."""
+    return " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
 
 
 def _shots(
@@ -152,98 +263,58 @@ def _shots(
     return [s for s in found if s.series_id in own and s.grade and s.broken_rule is None]
 
 
-def _x(answer: PaceAnswer, pace_m_s: float) -> float:
-    """Return where a pace lies across the curve's picture."""
-    low, high = answer.pace_m_s[0], answer.pace_m_s[-1]
-    return float((pace_m_s - low) / (high - low) * _CURVE_WIDTH)
+def _speed(
+    log: PracticeLog, shots: Sequence[Shot], shot_id: int | None, pace: PaceWords
+) -> SpeedPicture | None:
+    """Return the picture of one stroke's speed beside the player's newest right ones."""
+    struck = [shot for shot in shots if shot.stroke is not None]
+    chosen = struck[-1] if struck else None
+    if shot_id is not None:
+        chosen = log.shot(shot_id)
+        if chosen.stroke is None:
+            raise PracticeError(
+                f"Shot {shot_id} has no stroke to draw. Choose one that a sensor saw."
+            )
+    if chosen is None or chosen.stroke is None:
+        return None
+    trace = log.stroke_trace(chosen.shot_id)
+    if trace is None:
+        return None
+    right = [s for s in struck if s.grade is Grade.RIGHT and s.shot_id != chosen.shot_id]
+    others = []
+    for shot in right[-_MOST_OTHERS:]:
+        other = log.stroke_trace(shot.shot_id)
+        if other is not None and shot.stroke is not None:
+            others.append((other, shot.stroke.impact_time_s))
+    return speed_picture(
+        trace,
+        chosen.stroke.impact_time_s,
+        others,
+        caption=_caption(chosen, others, pace),
+        pace=pace,
+    )
 
 
-def _y(chance: float) -> float:
-    """Return how far down a probability lies in the curve's picture."""
-    return (1.0 - chance) * _CURVE_HEIGHT
+def _caption(shot: Shot, others: Sequence[object], pace: PaceWords) -> str:
+    """Return which stroke a picture of speed shows."""
+    if shot.stroke is None:
+        return ""
+    when = shot.struck_utc.astimezone().strftime("%Y-%m-%d %H:%M")
+    result = "no result yet" if shot.grade is None else GRADE_WORDS[shot.grade]
+    beside = f"; {len(others)} right ones behind it in grey" if others else ""
+    into = _INTO_BALL[hit_trend(shot.stroke)]
+    return f"{when}: {pace.text(shot.stroke.tip_speed_m_s)}, {into}, {result}{beside}."
 
 
-def _curve(answer: PaceAnswer) -> dict[str, str]:
-    """Return the lines of the curve's picture as SVG points."""
-    x = [_x(answer, pace) for pace in answer.pace_m_s]
-
-    def line(chances: Sequence[float]) -> str:
-        return " ".join(f"{a:.1f},{_y(b):.1f}" for a, b in zip(x, chances, strict=True))
-
-    band = line(list(answer.p_right_high)) + " "
-    low = zip(x[::-1], answer.p_right_low[::-1], strict=True)
-    band += " ".join(f"{a:.1f},{_y(b):.1f}" for a, b in low)
-    return {
-        "right": line(list(answer.p_right)),
-        "soft": line(list(answer.p_too_little)),
-        "hard": line(list(answer.p_too_much)),
-        "band": band,
-        "best": f"{_x(answer, answer.best_pace_m_s):.1f}",
-    }
-
-
-def _curve_marks(answer: PaceAnswer, shots: Sequence[Shot]) -> list[Mark]:
-    """Return the shots of the curve's picture: pace across, result by height and shape."""
-    return [
-        Mark(_x(answer, shot.pace_m_s), _y(_LEVELS[shot.grade]), _SHAPES[shot.grade])
-        for shot in shots
-        if shot.pace_m_s is not None
-        and shot.grade is not None
-        and answer.pace_m_s[0] <= shot.pace_m_s <= answer.pace_m_s[-1]
-    ]
-
-
-def _ticks(answer: PaceAnswer) -> list[tuple[float, str]]:
-    """Return round paces along the axis, with their places."""
-    low, high = float(answer.pace_m_s[0]), float(answer.pace_m_s[-1])
-    step = max((s for s in (0.05, 0.1, 0.2, 0.5, 1.0, 2.0) if (high - low) / s >= _N_TICKS - 2),
-               default=0.05)  # fmt: skip
-    paces = np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step
-    return [(_x(answer, float(pace)), f"{pace:.2f}") for pace in paces]
-
-
-def _plan(setup: SetUp) -> dict[str, object]:
-    """Return what lies on the drawn table, in millimetres from its top left corner."""
-    balls: list[tuple[str, Point]] = [
-        ("white", setup.white_m),
-        ("object", setup.object_ball_m),
-        *(("other", at) for at in setup.obstacles_m),
-    ]
-    if setup.next_ball_m is not None:
-        balls.append(("next", setup.next_ball_m))
-    return {
-        "width": setup.table.width_m * 1e3,
-        "length": setup.table.length_m * 1e3,
-        "baulk": (setup.table.length_m - setup.table.baulk_line_m) * 1e3,
-        "radius": BALL_RADIUS_M * 1e3,
-        "balls": [(name, *_down(setup, at)) for name, at in balls],
-        "area": " ".join("{:.0f},{:.0f}".format(*_down(setup, at)) for at in setup.landing_area_m),
-        "pocket": _down(setup, setup.table.pocket_m(setup.pocket)),
-    }
-
-
-def _stops(setup: SetUp, shots: Sequence[Shot]) -> list[Mark]:
-    """Return where the white stopped, on the drawn table."""
-    return [
-        Mark(*_down(setup, shot.stop_point_m), _SHAPES[shot.grade])
-        for shot in shots
-        if shot.stop_point_m is not None and shot.grade is not None
-    ]
-
-
-def _down(setup: SetUp, at: Point) -> tuple[float, float]:
-    """Return a point in millimetres, down from the top cushion as pictures count."""
-    return at[0] * 1e3, (setup.table.length_m - at[1]) * 1e3
-
-
-def _exercise(answer: PaceAnswer, place: str) -> str:
+def _exercise(answer: PaceAnswer, place: str, pace: PaceWords) -> str:
     """Return the next exercise in a sentence or two."""
-    if answer.n_shots == 0 or answer.best_pace_high_m_s / answer.best_pace_low_m_s > 1.2:
+    ratio = answer.best_pace_high_m_s / answer.best_pace_low_m_s
+    if answer.n_shots == 0 or ratio > _SURE_RATIO:
         return (
             f"Ten from the mark, tip {place}, only the pace changed: begin at about "
-            f"{answer.next_pace_m_s:.2f} m/s, then let the results lead."
+            f"{pace.text(answer.next_pace_m_s)}, then let the results lead."
         )
     return (
-        f"Ten from the mark, tip {place}, every one at {answer.best_pace_m_s:.2f} m/s. Count those "
-        "within 5 % of it, and those that were right."
+        f"Ten from the mark, tip {place}, every one at {pace.text(answer.best_pace_m_s)}. Count "
+        "those within 5 % of it, and those that were right."
     )

@@ -43,3 +43,33 @@ def whole_file(path: str | Path, what: str, *, newline: str | None = None) -> It
         raise PracticeError(
             f"The {what} cannot be written to {file}: {error.strerror}. Choose another place."
         ) from error
+
+
+def write_whole(data: bytes, path: str | Path, what: str) -> None:
+    """Write bytes to a file that takes the place of an older one once it is whole.
+
+    Parameters
+    ----------
+    data : bytes
+        What to write.
+    path : str or Path
+        Where to.
+    what : str
+        What is written, for the message.
+
+    Raises
+    ------
+    PracticeError
+        If it cannot be written; an older file is untouched and no part is left behind.
+    """
+    file = Path(path)
+    partial = file.with_name(file.name + ".partial")
+    try:
+        partial.write_bytes(data)
+        partial.replace(file)
+    except OSError as error:
+        if partial.is_file():
+            partial.unlink()
+        raise PracticeError(
+            f"The {what} cannot be written to {file}: {error.strerror}. Choose another place."
+        ) from error

@@ -1,10 +1,11 @@
 from html.parser import HTMLParser
 from xml.etree import ElementTree
 
+import numpy as np
 import pytest
 
 from cue_practice.errors import PracticeError
-from cue_practice.report import pupil_page, write_page
+from cue_practice.report import pupil_page, pupil_sheet, write_page
 
 SHOTS = [(1.9, "too_little"), (2.1, "right"), (2.2, "right"), (2.5, "too_much")]
 
@@ -43,7 +44,7 @@ def test_a_page_holds_figures_pictures_notes_and_the_next_exercise(bench):
         assert words in said
     svgs = [ElementTree.fromstring(part + "</svg>") for part in pieces(page, "<svg")]
     # every graded shot in the curve, and the one whose stop was tapped on the plan
-    assert [count_marks(svg) for svg in (svgs[0], svgs[2])] == [4, 1]
+    assert [count_marks(svg) for svg in (svgs[0], svgs[3])] == [4, 1]
 
 
 def pieces(page: str, start: str) -> list[str]:
@@ -69,6 +70,41 @@ def test_names_and_notes_are_escaped(bench, setup):
     )
     assert "<script>" not in page
     assert "&lt;b&gt;bold&lt;/b&gt; &amp; more" in page
+
+
+def test_the_speed_of_the_last_stroke_is_drawn_beside_the_right_ones(bench):
+    """The made stroke's speed is cos(t): 1 m/s at its hit at t = 50 s would be cos(50)."""
+    shots = bench.play(*SHOTS)
+    series = bench.series
+    sheet = pupil_sheet(bench.log, series.setup_id, series.player_id, 0.0095)
+    assert len(sheet.speed.others) == 2
+    assert "2.50 m/s" in sheet.speed.caption
+    assert "too much stun; 2 right ones behind it in grey" in sheet.speed.caption
+    hit_s = shots[-1].stroke.impact_time_s
+    tick_y, tick = sheet.speed.speed_ticks[-1]
+    per_m_s = (sheet.speed.rest_y - tick_y) / float(tick)
+    at_hit = min(sheet.speed.shown, key=lambda point: abs(point[0] - sheet.speed.hit_x))
+    # half a sample of 5 ms either way, at a slope of at most 1 m/s^2
+    assert (sheet.speed.rest_y - at_hit[1]) / per_m_s == pytest.approx(np.cos(hit_s), abs=0.006)
+    one = pupil_sheet(
+        bench.log, series.setup_id, series.player_id, 0.0095, shot_id=shots[0].shot_id
+    )
+    assert "1.90 m/s" in one.speed.caption
+
+
+def test_a_shot_without_a_stroke_cannot_be_drawn(bench):
+    shot = bench.log.add_shot(bench.series.series_id)
+    with pytest.raises(PracticeError, match=f"Shot {shot.shot_id} has no stroke to draw"):
+        page_of(bench, shot_id=shot.shot_id)
+
+
+def test_the_newest_lesson_gives_notes_and_exercise(bench):
+    player_id = bench.series.player_id
+    bench.log.add_lesson(player_id, text="Bridge lower.", exercise="Five at 2 m/s, eyes shut.")
+    said = " ".join(Texts(page_of(bench)).words)
+    assert "Bridge lower." in said
+    assert "Five at 2 m/s, eyes shut." in said
+    assert "Bridge lower." not in page_of(bench, notes="Today: pause longer.")
 
 
 def test_a_page_without_shots_says_so(bench):
