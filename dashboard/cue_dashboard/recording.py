@@ -110,6 +110,14 @@ def status_words(status: LiveStatus) -> str:
     str
         Rate, battery, signal, samples, loss and strokes as far as they are known, then words.
     """
+    words = status.problem
+    if not status.is_connected or not status.n_samples:
+        words = status.words
+    return _facts(status) + (f" | {words}" if words else "")
+
+
+def _facts(status: LiveStatus) -> str:
+    """Return the numbers of a recording as far as they are known."""
     parts = [f"{status.rate_hz:.0f} Hz"] if status.rate_hz else []
     if status.battery_percent is not None:
         is_low = status.battery_percent <= LOW_BATTERY_PERCENT
@@ -117,10 +125,7 @@ def status_words(status: LiveStatus) -> str:
     if status.signal_dbm is not None:
         parts.append(f"signal {status.signal_dbm} dBm")
     parts += [f"{status.n_samples} samples", f"{status.n_lost} lost", _strokes(status)]
-    words = status.problem if status.problem else ""
-    if not status.is_connected or not status.n_samples:
-        words = status.words
-    return ", ".join(parts) + (f" | {words}" if words else "")
+    return ", ".join(parts)
 
 
 def _strokes(status: LiveStatus) -> str:
@@ -153,10 +158,7 @@ def _sum_up(status: LiveStatus, watched: Watched) -> None:
     """Say what was recorded."""
     if status.recording_path is None or not status.n_packets:
         return
-    click.echo(
-        f"{status.n_samples} samples, {status.n_lost} lost, {status.n_strokes} strokes in "
-        f"{status.recording_path}."
-    )
+    click.echo(f"Recorded in {status.recording_path}: {_facts(status)}.")
     click.echo(f'To see the strokes: stunpace strokes "{status.recording_path}"')
 
 

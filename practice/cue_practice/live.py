@@ -8,6 +8,7 @@ stroke that was found.
 import contextlib
 import logging
 import threading
+import time
 from collections.abc import Callable, Iterable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -32,6 +33,9 @@ __all__ = ["LiveSession", "LiveSource", "LiveState", "LiveStatus"]
 
 STOP_WAIT_S: Final = 10.0
 """How long stop() waits for a source that does not answer."""
+
+DRAIN_S: Final = 5.0
+"""How long what has already arrived is taken in after stop()."""
 
 SampleListener = Callable[[Samples], object]
 
@@ -85,6 +89,7 @@ class LiveSession:
         self._record = SessionRecord(log, folder or data_folder() / "recordings", path)
         self._lock = threading.Lock()
         self._stopping = threading.Event()
+        self._stopped_s = 0.0
         self._thread: threading.Thread | None = None
         self._state = LiveState.IDLE
         self._problems: dict[str, str] = {}
@@ -245,13 +250,21 @@ class LiveSession:
         clock = HostClock()
         try:
             for arrival_s, notification in self._source:
-                if self._stopping.is_set():
+                if self._is_time_to_stop():
                     break
                 self._keep(notification, start_ns + round(arrival_s * 1e9), clock)
                 self._take(assembler.push(arrival_s, notification), assembler, finder)
         finally:  # what came before a failure is worth as much as before an end
             self._take(assembler.finish(), assembler, finder)
             self._enter(finder.finish())
+
+    def _is_time_to_stop(self) -> bool:
+        """Return whether to stop now: what a source that was closed still holds is taken in."""
+        if not self._stopping.is_set():
+            return False
+        self._stopped_s = self._stopped_s or time.monotonic()
+        can_close = callable(getattr(self._source, "close", None))
+        return not can_close or time.monotonic() - self._stopped_s > DRAIN_S
 
     def _keep(self, notification: bytes, arrival_utc_ns: int, clock: HostClock) -> None:
         """Write a notification to the recording, and say what the host does to it."""
