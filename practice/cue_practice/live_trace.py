@@ -1,39 +1,42 @@
-"""The cue's speed while samples arrive, for the eye only.
+"""The cue's quick moves while samples arrive, for the eye only.
 
-Acceleration along the cue is added up and set to zero whenever the cue stands still. A measured
-stroke is worked out anew from all its samples; this trace is not, and drifts a little in between.
+Adding up acceleration drifts: a cue that is tilted by one degree seems to gain 0.17 m/s every
+second. So only what is quick is shown: the acceleration along the cue without its slow part, added
+up and forgotten with the same time constant. A steady push A then reads A t exp(-t / FADE_S): the
+shape of a stroke, a third short of its speed, and gravity on a cue that is tilted or put away is
+gone in seconds. A stroke's true speed is worked out from all its samples elsewhere.
 """
 
 import math
 from collections import deque
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
+from scipy.signal import lfilter
 
-from cue_sensors.samples import FloatArray, Samples
+from cue_sensors.samples import GAP_FACTOR, FloatArray, Samples
 
 KEPT_S: Final = 10.0
 """As much as a screen shows."""
+FADE_S: Final = 0.8
+"""Time constant of both parts: longer than a delivery, shorter than a walk round the table."""
 STILL_S: Final = 0.2
-STILL_ANEW_S: Final = 1.0
-"""A cue that lies another way than before, or gains speed evenly, is watched for this long."""
-SAME_REST_M_S2: Final = 0.5
-"""Force in two rests of the same cue, which may tilt by three degrees between them."""
 STILL_M_S2: Final = 0.35
 """Spread of the force of a cue held still, all axes together."""
-FORGET_S: Final = 2.0
-"""What drift and a clipped hit leave behind fades with this time constant."""
+SAME_REST_M_S2: Final = 0.5
+"""Force along the cue may differ this much from its slow part at rest: three degrees of tilt."""
 
 
 class SpeedTrace:
-    """Speed along the cue over the last seconds."""
+    """Quick part of the speed along the cue over the last seconds."""
 
     def __init__(self) -> None:
-        self._time_s: deque[float] = deque()
-        self._speed_m_s: deque[float] = deque()
+        self._pieces: deque[tuple[FloatArray, FloatArray]] = deque()
         self._recent: deque[tuple[float, FloatArray]] = deque()
-        self._rest_m_s2: FloatArray | None = None
-        self._speed = 0.0
+        self._slow_m_s2: float | None = None
+        self._speed_m_s = 0.0
+        self._last_s = -math.inf
 
     def push(self, samples: Samples, cue_axis: FloatArray | None) -> None:
         """Take samples in.
@@ -46,52 +49,47 @@ class SpeedTrace:
             Unit vector along the cue to the tip in the sensor's frame; None while it is not
             known, and then nothing is drawn.
         """
-        for time_s, force in zip(samples.time_s, samples.specific_force_m_s2, strict=True):
-            self._step(float(time_s), force, cue_axis)
-        if len(samples):
-            self._stand_still(float(samples.time_s[-1]))
-            self._forget(float(samples.time_s[-1]))
+        if len(samples) == 0:
+            return
+        if cue_axis is not None:
+            edges = [0, *samples.gap_indices.tolist(), len(samples)]
+            along = samples.specific_force_m_s2 @ cue_axis
+            for start, stop in pairwise(edges):
+                self._add(samples.time_s[start:stop], along[start:stop], samples.rate_hz)
+        self._last_s = float(samples.time_s[-1])
+        self._stand_still(samples, cue_axis)
+        while self._pieces and self._pieces[0][0][-1] < self._last_s - KEPT_S:
+            self._pieces.popleft()
 
     def tail(self) -> tuple[FloatArray, FloatArray]:
         """Return times in seconds and speeds in m/s, both of shape (n,)."""
-        return np.array(self._time_s), np.array(self._speed_m_s)
+        if not self._pieces:
+            return np.empty(0), np.empty(0)
+        time_s, speed_m_s = (np.concatenate(parts) for parts in zip(*self._pieces, strict=True))
+        first = int(np.searchsorted(time_s, self._last_s - KEPT_S))
+        return time_s[first:], speed_m_s[first:]
 
-    def _step(self, time_s: float, force: FloatArray, cue_axis: FloatArray | None) -> None:
-        """Add one sample."""
-        step_s = time_s - self._recent[-1][0] if self._recent else 0.0
-        self._recent.append((time_s, force))
-        if cue_axis is None or self._rest_m_s2 is None:
-            return
-        gained = float((force - self._rest_m_s2) @ cue_axis) * min(step_s, STILL_S)
-        self._speed = (self._speed + gained) * math.exp(-step_s / FORGET_S)
-        self._time_s.append(time_s)
-        self._speed_m_s.append(self._speed)
+    def _add(self, time_s: FloatArray, along_m_s2: FloatArray, rate_hz: float) -> None:
+        """Add samples without a gap; what was before a gap says nothing of what comes after."""
+        if self._slow_m_s2 is None or (time_s[0] - self._last_s) * rate_hz > GAP_FACTOR:
+            self._slow_m_s2, self._speed_m_s = float(along_m_s2[0]), 0.0
+        keep = math.exp(-1.0 / (rate_hz * FADE_S))
+        slow, _ = lfilter([1.0 - keep], [1.0, -keep], along_m_s2, zi=[keep * self._slow_m_s2])
+        gained = (along_m_s2 - slow) * keep / rate_hz
+        speed, _ = lfilter([1.0], [1.0, -keep], gained, zi=[keep * self._speed_m_s])
+        self._slow_m_s2, self._speed_m_s = float(slow[-1]), float(speed[-1])
+        self._last_s = float(time_s[-1])
+        self._pieces.append((time_s, speed))
 
-    def _stand_still(self, now_s: float) -> None:
-        """Set the speed to zero, and gravity anew, if the cue stands still."""
-        while self._recent[0][0] < now_s - STILL_ANEW_S:
+    def _stand_still(self, samples: Samples, cue_axis: FloatArray | None) -> None:
+        """Set the speed to zero while the cue stands still."""
+        self._recent.extend(zip(samples.time_s, samples.specific_force_m_s2, strict=True))
+        while self._recent[0][0] < self._last_s - STILL_S:
             self._recent.popleft()
-        rest = self._rest_over(now_s - STILL_S)
-        if rest is not None and not self._is_as_before(rest):
-            is_watched = now_s - self._recent[0][0] > 0.9 * STILL_ANEW_S
-            rest = self._rest_over(now_s - STILL_ANEW_S) if is_watched else None
-        if rest is not None:
-            self._speed, self._rest_m_s2 = 0.0, rest
-
-    def _is_as_before(self, rest_m_s2: FloatArray) -> bool:
-        """Return whether the cue lies as it did at the last rest."""
-        before = self._rest_m_s2
-        return before is not None and float(np.linalg.norm(rest_m_s2 - before)) < SAME_REST_M_S2
-
-    def _rest_over(self, start_s: float) -> FloatArray | None:
-        """Return the mean force since then if the cue stood still, None if not."""
-        forces = np.array([force for time_s, force in self._recent if time_s >= start_s])
-        if len(forces) < 3 or math.sqrt(float(np.var(forces, axis=0).sum())) > STILL_M_S2:
-            return None
-        return np.asarray(forces.mean(axis=0))
-
-    def _forget(self, now_s: float) -> None:
-        """Drop what no screen shows any more."""
-        while self._time_s and self._time_s[0] < now_s - KEPT_S:
-            self._time_s.popleft()
-            self._speed_m_s.popleft()
+        force = np.array([force for _, force in self._recent])
+        if cue_axis is None or self._slow_m_s2 is None or len(force) < 3:
+            return
+        mean_m_s2 = float((force @ cue_axis).mean())
+        is_even = math.sqrt(float(np.var(force, axis=0).sum())) < STILL_M_S2
+        if is_even and abs(mean_m_s2 - self._slow_m_s2) < SAME_REST_M_S2:  # else an even push
+            self._slow_m_s2, self._speed_m_s = mean_m_s2, 0.0

@@ -11,7 +11,7 @@ import pytest
 
 from cue_practice.errors import PracticeError
 from cue_practice.live import LiveSession, LiveState
-from cue_practice.live_trace import SpeedTrace
+from cue_practice.live_trace import FADE_S, SpeedTrace
 from cue_sensors.errors import RecordingError, SensorError
 from cue_sensors.load import load_recording
 from cue_sensors.recording import read_notifications
@@ -387,17 +387,29 @@ def test_no_samples_make_no_trace():
     assert len(trace.tail()[0]) == 0
 
 
-def test_the_trace_follows_a_known_acceleration_between_two_rests():
-    """A cue gains 2 m/s^2 for 0.4 s, then loses it: the peak is 0.8 m/s."""
-    time_s = np.arange(0, 2.4, 0.005)
-    accel = np.select([time_s < 1, time_s < 1.4, time_s < 1.8], [0.0, 2.0, -2.0], 0.0)
+def traced(accel):
+    """Return the trace of a cue with this force along it, at 200 Hz, pushed in batches of ten."""
+    time_s = np.arange(len(accel)) / 200.0
     force = np.column_stack([accel, 0 * accel, 9.81 + 0 * accel])
     trace = SpeedTrace()
     for k in range(0, len(time_s), 10):
         part = slice(k, k + 10)
         still = np.zeros(len(time_s[part]), dtype=bool)
         trace.push(Samples(time_s[part], force[part], None, still, 200.0), np.array([1.0, 0, 0]))
-    seconds, speed = trace.tail()
-    assert np.max(speed) == pytest.approx(0.8, rel=0.12)  # it fades by a tenth in 0.2 s on average
+    return trace.tail()
+
+
+def test_the_trace_follows_a_steady_push_as_its_closed_form_says():
+    """From rest a push A reads A t exp(-t / T): a high pass and a leaky sum in a row."""
+    time_s = np.arange(0, 1.8, 0.005)
+    seconds, speed = traced(np.where((time_s >= 1) & (time_s < 1.4), 2.0, 0.0))
+    assert np.max(speed) == pytest.approx(2.0 * 0.4 * np.exp(-0.4 / FADE_S), rel=0.02)
     assert seconds[np.argmax(speed)] == pytest.approx(1.4, abs=0.02)
-    assert abs(speed[-1]) == pytest.approx(0, abs=1e-9)
+    assert np.all(speed[seconds < 1] == 0)
+
+
+def test_a_cue_put_upright_stays_on_the_scale_and_comes_back():
+    wobble = np.random.default_rng(3).normal(0, 0.5, 1600)  # never still
+    seconds, speed = traced(np.where(np.arange(1600) < 200, 0.0, 9.81) + wobble)
+    assert np.max(np.abs(speed)) < 3.2  # the closed form's 9.81 T / e is 2.9, and the wobble
+    assert np.max(np.abs(speed[seconds > 7])) < 0.15
