@@ -12,7 +12,7 @@
 
   let draft = null, shown = null, names = {}, chosen = "white";
   let svg = null, items = null, drag = null, sentAt = 0, waiting = null, wasDragged = false;
-  let isDrawing = true;
+  let isDrawing = true, seen = null, revision = 0;
 
   function set(id, props) { window.dash_clientside.set_props(id, props); }
 
@@ -68,7 +68,17 @@
   function changed(change) {
     const copy = JSON.parse(JSON.stringify(draft));
     change(copy);
+    copy.revision = ++revision;
     return copy;
+  }
+
+  // what was moved here is newer than what still travels through the page's callbacks; a draft
+  // without a revision is one that was opened
+  function accept(newDraft) {
+    if (newDraft === seen) return;
+    seen = newDraft;
+    const isOld = draft && newDraft.revision !== undefined && newDraft.revision < revision;
+    if (!drag && !isOld) draft = newDraft;
   }
 
   function put(copy, key, to) {
@@ -354,8 +364,8 @@
         if (!board || !newDraft) return window.dash_clientside.no_update;
         names = newNames || names;
         if (!svg || svg.parentNode !== board) build(board);
-        // what is under the finger is newer than what comes back from the server
-        if (!drag) { draft = newDraft; chosen = newChosen || chosen; }
+        accept(newDraft);
+        if (!drag) chosen = newChosen || chosen;
         shown = newShown || shown;
         isDrawing = kind === "drawn";
         board.classList.toggle("tapping", Boolean(isTapping) && isDrawing);
@@ -364,7 +374,7 @@
       },
       things: function (newDraft, kind, newNames) {
         if (!newDraft) return window.dash_clientside.no_update;
-        draft = drag ? draft : newDraft;
+        accept(newDraft);
         names = newNames || names;
         isDrawing = kind === "drawn";
         return keys().map((key) => ({ value: key, label: nameOf(key) }));
@@ -381,6 +391,7 @@
         if (Math.hypot(to[0] - from[0], to[1] - from[1]) < 6e-5) return none;
         const copy = JSON.parse(JSON.stringify(newDraft));
         put(copy, key, to.map(rounded));
+        copy.revision = ++revision;
         set(DRAFT, { data: copy });
         return Date.now();
       },

@@ -2,7 +2,6 @@
 
 from collections import Counter
 from collections.abc import Callable, Sequence
-from datetime import UTC, datetime
 from typing import Any
 
 import dash
@@ -57,10 +56,7 @@ def register(app: dash.Dash, on_page: Sequence[State], wished: Wished) -> None:
 
     app.callback(
         Output(ids.SAID, "children"),
-        Output(ids.CHANGED, "data"),
-        Output(ids.EDITED, "data", allow_duplicate=True),
-        Output(ids.TABLE, "data"),
-        Output(ids.TABLE, "value", allow_duplicate=True),
+        Output(ids.KEPT, "data"),
         Input(ids.SAVE, "n_clicks"),
         Input(ids.SAVE_NEW, "n_clicks"),
         State(ids.EDITED, "data"),
@@ -69,18 +65,18 @@ def register(app: dash.Dash, on_page: Sequence[State], wished: Wished) -> None:
     )(save_page)
     app.callback(
         Output(ids.LIST, "children"),
-        Input(ids.CHANGED, "data"),
+        Input(ids.KEPT, "data"),
         Input(ids.EDITED, "data"),
-    )(lambda _changed, edited: list_items(edited))
+    )(lambda _kept, edited: list_items(edited))
 
 
-def save(found: tuple[SetUp, AreaWish] | None, table: str, edited: int | None) -> tuple[Any, ...]:
+def save(found: tuple[SetUp, AreaWish] | None, table: str, edited: int | None) -> tuple[Any, Any]:
     """Keep a set-up, as the one that is edited or as a new one; say so, or what is wrong."""
     if found is None:
-        return (no_update,) * 5
+        return no_update, no_update
     setup, wish = found
     if not setup.name:
-        return (words.NAME_MISSING, *(no_update,) * 4)
+        return words.NAME_MISSING, no_update
     # the stroke does not matter here: only the area that belongs to the set-up
     whole = judged(setup, wish, tip_speed_m_s=1.0, below_centre_m=0.0, side_m=0.0)
     try:
@@ -88,10 +84,9 @@ def save(found: tuple[SetUp, AreaWish] | None, table: str, edited: int | None) -
         whole.setup.check()
         entry = _entered(whole.setup, table, edited)
     except (PracticeError, TableError) as fault:
-        return (str(fault), *(no_update,) * 4)
-    now = datetime.now(UTC).isoformat()
-    said = words.SAVED.format(name=entry.name)
-    return said, now, entry.setup_id, table_choices(), table_value(entry.table_id)
+        return str(fault), no_update
+    kept = [entry.setup_id, table_value(entry.table_id)]
+    return words.SAVED.format(name=entry.name), kept
 
 
 def _entered(setup: SetUp, table: str, edited: int | None) -> SetUpEntry:

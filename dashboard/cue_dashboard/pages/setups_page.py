@@ -65,7 +65,7 @@ def layout(**_: Any) -> html.Div:
         [
             html.H1(words.TITLE),
             dcc.Store(id=ids.EDITED),
-            dcc.Store(id=ids.CHANGED),
+            dcc.Store(id=ids.KEPT),
             dcc.Store(id=ids.SHOWN),
             dcc.Store(id=ids.DRAWN),
             dcc.Store(id=ids.TYPED),
@@ -97,19 +97,16 @@ def register(app: dash.Dash) -> None:
         Output(ids.EDITED, "data"),
         Output(ids.NAME, "value"),
         Output(ids.TABLE, "value"),
+        Output(ids.TABLE, "data"),
         Output(ids.POCKET, "value"),
         Output(ids.AREA_KIND, "value"),
         Input({"part": ids.OPEN, "setup": ALL}, "n_clicks"),
         Input(ids.NEW, "n_clicks"),
-        State(ids.TABLE, "value"),
-        prevent_initial_call=True,
-    )(open_setup)
-    app.callback(
-        Output(ids.DRAFT, "data", allow_duplicate=True),
         Input(ids.TABLE, "value"),
+        Input(ids.KEPT, "data"),
         State(ids.DRAFT, "data"),
         prevent_initial_call=True,
-    )(change_table)
+    )(hold)
     app.callback(
         Output(ids.SHOWN, "data"),
         Output(ids.FAULTS, "children"),
@@ -128,17 +125,24 @@ def register(app: dash.Dash) -> None:
     setups_ways.register(app, ON_PAGE, wished)
 
 
-def open_setup(_clicks: list[int | None], _new: int | None, table: str) -> tuple[Any, ...]:
-    """Put a set-up of the log on the plan, or a fresh one."""
+def hold(
+    _clicks: list[int | None], _new: int | None, table: str, kept: Any, draft: Draft
+) -> tuple[Any, ...]:
+    """Put a set-up of the log or a fresh one on the plan, or what is there on another table."""
+    none = no_update
     if not any(one.get("value") for one in ctx.triggered):
-        return (no_update,) * 6
+        return (none,) * 7
+    if ctx.triggered_id == ids.KEPT:
+        setup_id, table = kept
+        return none, setup_id, none, table, setups_keep.table_choices(), none, none
+    if ctx.triggered_id == ids.TABLE:
+        return change_table(table, draft), none, none, none, none, none, none
     if ctx.triggered_id == ids.NEW:
-        size = setups_keep.size_of(table)
-        return fresh_draft(size), None, "", no_update, "top_right", DRAWN
+        fresh = fresh_draft(setups_keep.size_of(table))
+        return fresh, None, "", none, none, "top_right", DRAWN
     entry = desk().log.setup(int(ctx.triggered_id["setup"]))
-    setup = entry.setup
-    table = setups_keep.table_value(entry.table_id)
-    return draft_of(setup), entry.setup_id, setup.name, table, setup.pocket, DRAWN
+    setup, table = entry.setup, setups_keep.table_value(entry.table_id)
+    return draft_of(setup), entry.setup_id, setup.name, table, none, setup.pocket, DRAWN
 
 
 def change_table(table: str, draft: Draft) -> Any:
