@@ -3,66 +3,18 @@
 import asyncio
 import contextlib
 import re
-import threading
-import time
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from cue_sensors.assemble import SampleAssembler
+from cue_bench.sensor_drops import DROPS, Listener, disconnect, gap_errors
 from cue_sensors.ble import BleSensor, StepError, scan
 from cue_sensors.ble_loop import LoopThread
 from cue_sensors.ble_scan import kind_of
 from cue_sensors.decoders.stroke_stream import encode_info
 from cue_sensors.errors import SensorError
-from cue_sensors.rate import joined
 from cue_sensors.rig.fake_device import BluezError
-
-PATIENCE_S = 30.0
-
-
-class Listener:
-    """Collects what a sensor gives, in a thread, as a live session does."""
-
-    def __init__(self, sensor, raises=None):
-        self.sensor, self.got = sensor, []
-        self._raises = raises
-        self._thread = threading.Thread(target=self._run, daemon=True)
-        self._thread.start()
-
-    def _run(self):
-        try:
-            for one in self.sensor:
-                self.got.append(one)
-        except SensorError as error:
-            if self._raises is None or not re.search(self._raises, str(error)):
-                raise
-            self._raises = ""
-
-    def wait_for(self, condition):
-        end_s = time.monotonic() + PATIENCE_S
-        while not condition():
-            assert time.monotonic() < end_s, (self.sensor.words, len(self.got))
-            time.sleep(0.01)
-
-    def wait_for_more(self, n=20):
-        before = len(self.got)
-        self.wait_for(lambda: len(self.got) >= before + n)
-
-    def join(self):
-        self._thread.join(PATIENCE_S)
-        assert not self._thread.is_alive()
-        assert not self._raises
-
-    def close(self):
-        self.sensor.close()
-        self.join()
-
-    def samples(self):
-        assembler = SampleAssembler(self.sensor.sensor)
-        pieces = [assembler.push_many(self.got), assembler.finish()]
-        return joined(pieces, rate_hz=200.0), assembler
 
 
 @pytest.fixture
@@ -106,78 +58,7 @@ def test_a_stream_arrives_whole_and_in_order(bench, hasty, listen, rate_hz):
     assert tag.written[-1] == b"\x01"
 
 
-def disconnect(rig, tag):
-    rig.do(rig.bluez.drop_link, tag.device)
-
-
-def forget(rig, tag):
-    rig.do(rig.bluez.drop_link, tag.device, forget=True)
-
-
-def vanish_without_a_word(rig, tag):
-    """The device object goes, and no Connected=False tells of it."""
-    rig.do(rig.bluez.vanish, tag.device)
-
-
-def fall_silent(rig, tag):
-    tag.is_silent = True
-    time.sleep(0.6)
-    tag.is_silent = False
-
-
-def refuse_to_connect_thrice(rig, tag):
-    tag.device.connect_errors += [
-        BluezError("org.bluez.Error.Failed", "le-connection-abort-by-remote") for _ in range(3)
-    ]
-    disconnect(rig, tag)
-
-
-def refuse_to_subscribe_once(rig, tag):
-    original = rig.bluez.do_StartNotify
-
-    async def refuse(_message):
-        rig.bluez.do_StartNotify = original
-        raise BluezError("org.bluez.Error.Failed", "Operation failed with ATT error: 0x0e")
-
-    rig.bluez.do_StartNotify = refuse
-    disconnect(rig, tag)
-
-
-def never_resolve_once(rig, tag):
-    tag.device.resolve = False
-    disconnect(rig, tag)
-    time.sleep(0.5)
-    tag.device.resolve = True
-
-
-def go_out_of_range_for_a_while(rig, tag):
-    tag.device.advertising = False
-    forget(rig, tag)
-    time.sleep(0.5)
-    tag.device.advertising = True
-
-
-def switch_the_adapter_off_and_on(rig, tag):
-    rig.do(rig.bluez.power, False)
-    forget(rig, tag)
-    time.sleep(0.3)
-    rig.do(rig.bluez.power, True)
-
-
-DROPS = [
-    switch_the_adapter_off_and_on,
-    disconnect,
-    forget,
-    vanish_without_a_word,
-    fall_silent,
-    refuse_to_connect_thrice,
-    refuse_to_subscribe_once,
-    never_resolve_once,
-    go_out_of_range_for_a_while,
-]
-
-
-@pytest.mark.parametrize("drop", DROPS, ids=[d.__name__ for d in DROPS])
+@pytest.mark.parametrize("drop", DROPS.values(), ids=DROPS)
 def test_a_drop_is_recovered_and_its_gap_has_its_true_length(bench, hasty, listen, drop):
     rig, loop, tag = bench("cue tag A")
     sensor = BleSensor("cue tag A", settings=hasty, loop=loop)
@@ -188,15 +69,11 @@ def test_a_drop_is_recovered_and_its_gap_has_its_true_length(bench, hasty, liste
         listener.wait_for_more()
     assert sensor.n_connects >= 3
     samples, assembler = listener.samples()
-    index = tag.fake.index_of(samples)
-    assert np.all(np.diff(index) > 0)
-    gaps = np.flatnonzero(np.diff(index) > 1)
-    assert len(gaps) >= 2
-    lost = np.diff(index)[gaps] - 1
-    measured = np.round(np.diff(samples.time_s)[gaps] * 200) - 1
+    n_gaps, _, worst_share = gap_errors(tag, samples)
+    assert n_gaps >= 2
     # the sensor's time runs ten times as fast as the wall here, so arrivals cannot tell the
-    # length; its own clock does
-    np.testing.assert_allclose(measured, lost, atol=1 + 0.002 * np.max(lost))
+    # length; its own clock does, and the running clock bends it by half a thousandth at most
+    assert worst_share < 0.001
     assert assembler.n_restarts == 0
 
 
@@ -254,11 +131,12 @@ def test_a_sensor_taken_for_its_kind_stays_the_one_it_was(bench, hasty, listen):
 def test_a_sensor_that_comes_back_with_another_range_ends_with_a_sentence(bench, hasty):
     rig, loop, tag = bench("cue tag A")
     sensor = BleSensor(settings=hasty, loop=loop)
-    listener = Listener(sensor, raises="came back with another range.*Connect it anew")
+    listener = Listener(sensor)
     listener.wait_for_more()
     tag.info.value = encode_info(replace(tag.fake.info, accel_range_m_s2=8 * 9.80665))
     disconnect(rig, tag)
     listener.join()
+    assert re.search("came back with another range.*Connect it anew", str(listener.error))
 
 
 def test_a_setting_that_is_refused_is_said(bench, hasty, listen):
@@ -307,7 +185,7 @@ def test_a_range_is_asked_for_and_what_the_sensor_took_is_believed(bench, hasty,
         if data[:2] == b"\x02\x00":  # the sensor has 8 and 16 g, and takes 16 for 12
             tag.info.value = encode_info(replace(tag.fake.info, accel_range_m_s2=16 * 9.80665))
         elif data[0] == 1:
-            tag._on_control(_char, data)
+            tag.on_control(_char, data)
 
     tag.info.value = encode_info(replace(tag.fake.info, accel_range_m_s2=8 * 9.80665))
     tag.control.on_write = take_the_nearest
