@@ -7,7 +7,7 @@ the hit (tied to the speed before by momentum) are observations of these. The so
 covariance with it.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -27,6 +27,10 @@ LOSS_SHARE = 0.31
 LOSS_SHARE_SD = 0.06
 """Share of its speed that the cue loses: 22 to 41 % for cues of 16 to 21 oz and any offset up to
 half the ball's radius, from momentum and restitution at the tip."""
+REGAINED_SHARE = 0.05
+REGAINED_SHARE_SD = 0.07
+"""Share that the hand, driving on, gives back until the blow has rung out, as long as the samples
+about the hit have not been asked."""
 AFTER_SD_M_S = 0.04
 BLOW_OVER_S = 0.02
 """From the middle of the blow until it has rung out."""
@@ -71,6 +75,12 @@ class AfterHit:
     back_m_s, ahead_m_s : float
         Change of speed from the touch to ``first``, and from the last clear sample to the touch,
         without the blow.
+    steady_sd_m_s, before_m_s : float
+        The part of ``sd_m_s`` that does not grow with speed; a first idea of the speed before.
+    share : float
+        Share of its speed that the cue lost.
+    regained_m_s : float
+        Speed given back by the hand besides.
     """
 
     first: int
@@ -79,17 +89,22 @@ class AfterHit:
     sd_m_s: float
     back_m_s: float
     ahead_m_s: float
+    steady_sd_m_s: float
+    before_m_s: float
+    share: float = LOSS_SHARE - REGAINED_SHARE
+    regained_m_s: float = 0.0
 
     def row(self, basis_speed: FloatArray, hit_index: int) -> FloatArray:
         """Return what raw speeds or drift terms add to (1 - share) before - after."""
         span = slice(self.rest.start, self.rest.stop)
         after = basis_speed[self.first] - basis_speed[span].mean(axis=0)
-        row: FloatArray = np.asarray((1.0 - LOSS_SHARE) * basis_speed[hit_index] - after)
+        row: FloatArray = np.asarray((1.0 - self.share) * basis_speed[hit_index] - after)
         return row
 
     def constant_m_s(self) -> float:
         """Return the part of the same that no drift term changes."""
-        return (1.0 - LOSS_SHARE) * self.ahead_m_s + self.back_m_s + self.leak_m_s
+        kept = (1.0 - self.share) * self.ahead_m_s
+        return kept + self.back_m_s + self.leak_m_s + self.regained_m_s
 
 
 @dataclass(frozen=True, eq=False)
@@ -250,9 +265,35 @@ def after_hit(
     span = slice(first, (rest.start + rest.stop) // 2)
     gone = -float(np.trapezoid(path.axial_m_s2[span], window.time_s[span]))
     leak = -0.5 * left_over * lasted_s
+    share_sd = float(np.hypot(LOSS_SHARE_SD, REGAINED_SHARE_SD))
     before = abs(gone - back - leak) / (1.0 - LOSS_SHARE)
-    slack = np.hypot(AFTER_SD_M_S + 0.5 * abs(leak), LOSS_SHARE_SD * before)
-    return AfterHit(first, rest, leak, float(slack), back, late * ahead_s)
+    steady = AFTER_SD_M_S + 0.5 * abs(leak)
+    slack = np.hypot(steady, share_sd * before)
+    return AfterHit(first, rest, leak, float(slack), back, late * ahead_s, steady, before)
+
+
+def after_blow(
+    after: AfterHit, *, ahead_m_s: float, regained_m_s: float, regained_sd_m_s: float
+) -> AfterHit:
+    """Return what the rest after tells once the samples about the hit have been asked.
+
+    Parameters
+    ----------
+    after : AfterHit
+        As before.
+    ahead_m_s : float
+        Speed gained from the last clear sample to the touch.
+    regained_m_s, regained_sd_m_s : float
+        What the hand gave back.
+    """
+    sd = np.sqrt(after.steady_sd_m_s**2 + (LOSS_SHARE_SD * after.before_m_s) ** 2)
+    return replace(
+        after,
+        ahead_m_s=ahead_m_s,
+        share=LOSS_SHARE,
+        regained_m_s=regained_m_s,
+        sd_m_s=float(np.hypot(sd, regained_sd_m_s)),
+    )
 
 
 def _drift_shapes(

@@ -50,7 +50,9 @@ class HitFit:
     accel_m_s2, accel_sd_m_s2 : float
         Mean acceleration over the last 20 ms before the touch.
     lost_m_s, lost_sd_m_s : float
-        Speed lost to the ball.
+        Speed lost to the ball, as far as the sensor could follow the blow.
+    regained_m_s, regained_sd_m_s : float
+        Speed that the hand gave back to the cue until ``over_s`` of the data.
     smooth_log_odds, ends_log_odds : float
         Natural logarithm of how much better a hit explains the samples than a smooth swing, and
         than a push that ends without a loss of speed.
@@ -68,6 +70,8 @@ class HitFit:
     accel_sd_m_s2: float
     lost_m_s: float
     lost_sd_m_s: float
+    regained_m_s: float
+    regained_sd_m_s: float
     smooth_log_odds: float
     ends_log_odds: float
     curve_s: FloatArray
@@ -125,6 +129,9 @@ def _mix(parts: list[Posterior], grid: TouchGrid, table: SmearTable) -> HitFit:
     lost, lost_sd = _moments(
         weight, np.stack([p.lost for p in parts]), np.stack([p.lost_var for p in parts])
     )
+    regained, regained_sd = _moments(
+        weight, np.stack([p.regained for p in parts]), np.stack([p.regained_var for p in parts])
+    )
     end_s = float(np.sum(weight * grid.end_s))
     inside = parts[0].curve_s <= end_s
     return HitFit(
@@ -138,6 +145,8 @@ def _mix(parts: list[Posterior], grid: TouchGrid, table: SmearTable) -> HitFit:
         accel_sd_m_s2=accel_sd,
         lost_m_s=lost,
         lost_sd_m_s=lost_sd,
+        regained_m_s=regained,
+        regained_sd_m_s=regained_sd,
         smooth_log_odds=0.0,
         ends_log_odds=0.0,
         curve_s=parts[0].curve_s[inside],

@@ -8,12 +8,14 @@ from scipy.special import log_ndtr
 
 from cue_sensors.samples import BoolArray, FloatArray, IntArray
 from cue_signal.process import Basis, smooth_process
-from cue_signal.smear import SmearTable
+from cue_signal.smear import REBOUND_S, SmearTable
 
 LOSS_SHARE = 0.31
 LOSS_SHARE_SD = 0.10
 """Share of its speed that the cue loses: 22 to 41 % for 16 to 21 oz and any offset to half the
 radius, momentum and restitution (physics of the contact)."""
+REBOUND_SHARE_SD = 0.12
+"""Share of its speed that the hand may give back after the blow, each fast and slow."""
 ACCEL_WINDOW_S = 0.02
 """The acceleration at the hit is the mean over this time before the touch."""
 FIT_S = 0.22
@@ -59,6 +61,8 @@ class HitData:
         Sampling period; standard deviation of the samples' own noise.
     delivery_s, speed_m_s : float
         Rough duration of the delivery and speed at the hit, for the size of the priors.
+    over_s : float
+        Sample time until which the speed that the hand gives back is counted.
     """
 
     time_s: FloatArray
@@ -70,6 +74,7 @@ class HitData:
     noise_m_s2: float
     delivery_s: float
     speed_m_s: float
+    over_s: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,6 +89,8 @@ class TouchGrid:
         Samples that the blow may have reached.
     shape, passed, shape_error : ndarray, shape (c, m)
         Smeared blow, its share that has passed, and its own uncertainty, per m/s lost.
+    rebound : ndarray, shape (c, m, 2)
+        Per m/s that the hand gives back.
     anchor_s : float
         Sample time from which the gain of speed counts.
     n_tried : int
@@ -96,6 +103,7 @@ class TouchGrid:
     near: IntArray
     shape: FloatArray
     passed: FloatArray
+    rebound: FloatArray
     shape_error: FloatArray
     anchor_s: float
     n_tried: int
@@ -109,13 +117,14 @@ class TouchGrid:
             end_s=self.end_s[is_kept],
             shape=self.shape[is_kept],
             passed=self.passed[is_kept],
+            rebound=self.rebound[is_kept],
             shape_error=self.shape_error[is_kept],
         )
 
     def without_loss(self) -> "TouchGrid":
         """Return the same moments as ends of a push in which no speed is lost at once."""
         nothing = np.zeros_like(self.shape)
-        return replace(self, shape=nothing, shape_error=nothing)
+        return replace(self, shape=nothing, shape_error=nothing, rebound=0.0 * self.rebound)
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,6 +138,8 @@ class Posterior:
     accel_var: FloatArray
     lost: FloatArray
     lost_var: FloatArray
+    regained: FloatArray
+    regained_var: FloatArray
     curve_s: FloatArray
     curve: FloatArray
 
@@ -142,6 +153,8 @@ class Posterior:
             accel_var=self.accel_var[is_kept],
             lost=self.lost[is_kept],
             lost_var=self.lost_var[is_kept],
+            regained=self.regained[is_kept],
+            regained_var=self.regained_var[is_kept],
             curve_s=self.curve_s,
             curve=self.curve[is_kept],
         )
@@ -165,6 +178,7 @@ def touch_grid(data: HitData, table: SmearTable) -> TouchGrid:
         near=near,
         shape=shape.reshape(-1, len(near)),
         passed=passed.reshape(-1, len(near)),
+        rebound=table.rebound_at(lag).reshape(-1, len(near), 2),
         shape_error=_shape_error(data, table, lag, shape, passed).reshape(-1, len(near)),
         anchor_s=float(data.time_s[_anchor_index(data)]),
         n_tried=touch.size,
@@ -188,13 +202,14 @@ def fit_bases(data: HitData) -> Iterator[tuple[Basis, Basis]]:
 def condition(data: HitData, grid: TouchGrid, delivery: Basis, follow: Basis) -> Posterior:
     """Return the exact posterior of the linear part at every grid point."""
     n_delivery, n_follow = len(delivery.support_s), len(follow.support_s)
-    size = n_delivery + n_follow + 1
+    size = n_delivery + n_follow + 3
     prior_mean = np.zeros(size)
     prior_mean[-1] = LOSS_SHARE * data.speed_m_s
     prior = np.zeros((size, size))
     prior[:n_delivery, :n_delivery] = delivery.kernel_inverse
-    prior[n_delivery:-1, n_delivery:-1] = follow.kernel_inverse
-    prior[-1, -1] = 1.0 / (LOSS_SHARE_SD * max(data.speed_m_s, 0.2)) ** 2
+    prior[n_delivery:-3, n_delivery:-3] = follow.kernel_inverse
+    sds = np.array([REBOUND_SHARE_SD, REBOUND_SHARE_SD, LOSS_SHARE_SD]) * max(data.speed_m_s, 0.2)
+    prior[[-3, -2, -1], [-3, -2, -1]] = sds**-2.0
 
     far, far_accel, far_var = _far_rows(data, delivery)
     features = _near_rows(data, grid, delivery, follow)
@@ -321,6 +336,7 @@ def _near_rows(data: HitData, grid: TouchGrid, delivery: Basis, follow: Basis) -
         [
             (1.0 - grid.passed)[:, :, None] * delivery.features(time_s),
             grid.passed[:, :, None] * follow.features(time_s),
+            grid.rebound,
             -grid.shape[:, :, None],
         ],
         axis=2,
@@ -373,6 +389,8 @@ def _functionals(
     late = to_end - _rows_at(area, (grid.end_s - ACCEL_WINDOW_S - grid.anchor_s) / step)
     late /= ACCEL_WINDOW_S
     n_delivery = features.shape[1]
+    lasted = np.maximum(data.over_s - grid.end_s, 0.0)[:, None]
+    given = 1.0 - np.exp(-lasted / np.array(REBOUND_S))
     weights, spread = mean[:, :n_delivery], covariance[:, :n_delivery, :n_delivery]
     return Posterior(
         log_evidence=log_evidence,
@@ -382,6 +400,8 @@ def _functionals(
         accel_var=np.einsum("ci,cij,cj->c", late, spread, late, optimize=True),
         lost=mean[:, -1],
         lost_var=covariance[:, -1, -1],
+        regained=np.einsum("ck,ck->c", given, mean[:, -3:-1]),
+        regained_var=np.einsum("ci,cij,cj->c", given, covariance[:, -3:-1, -3:-1], given),
         curve_s=curve_s,
         curve=weights @ features.T,
     )

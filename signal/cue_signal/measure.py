@@ -16,7 +16,7 @@ from cue_signal.integrals import running_integral
 from cue_signal.rest import Rest, rest_at_end
 from cue_signal.smoothness import spectral_arc_length
 from cue_signal.stroke import Stroke, StrokeFlag, StrokeTrace
-from cue_signal.swing import SLOWEST_M_S, Rejected, Swing, find_blow, find_swing, with_touch
+from cue_signal.swing import SLOWEST_M_S, Rejected, Swing, find_blow, find_swing, with_hit
 from cue_signal.tip import TipPath, tip_path
 from cue_signal.windows import Window
 
@@ -136,7 +136,7 @@ def _account(
     odds = min(fit.smooth_log_odds - LEAST_LOG_ODDS, fit.ends_log_odds - LEAST_ENDS_LOG_ODDS)
     if odds < 0.0:
         return Rejected(f"a swing without a hit explains it as well (log odds {odds:.1f})")
-    swing = with_touch(window, swing, fit.end_s)
+    swing = with_hit(window, swing, fit)
     anchor = int(np.argmin(np.abs(window.time_s - fit.anchor_s)))
     tip_speed = float(swing.speed.speed_m_s[anchor]) + fit.gain_m_s
     if tip_speed < SLOWEST_M_S:
@@ -163,7 +163,9 @@ def _lost_share(fit: HitFit, follow: Follow, tip_speed: float) -> float:
     """Return the share of its speed that the cue lost, by the rest after if there is one."""
     if tip_speed <= 0.0:
         return 1.0
-    return 1.0 - follow.speed_after_m_s / tip_speed if follow.has_rest else fit.lost_m_s / tip_speed
+    if not follow.has_rest:
+        return fit.lost_m_s / tip_speed
+    return 1.0 - (follow.speed_after_m_s - fit.regained_m_s) / tip_speed
 
 
 def _hit_data(window: Window, swing: Swing, peak: int) -> HitData:
@@ -182,7 +184,13 @@ def _hit_data(window: Window, swing: Swing, peak: int) -> HitData:
         noise_m_s2=_noise_m_s2(swing.path.axial_m_s2),
         delivery_s=max(delivery_s, 4 * window.period_s),
         speed_m_s=max(speed, 0.1),
+        over_s=float(window.time_s[_over_index(window, peak)]),
     )
+
+
+def _over_index(window: Window, peak: int) -> int:
+    """Return the first sample at which the blow has rung out."""
+    return min(peak + window.n_samples(BLOW_OVER_S, at_least=4), len(window) - 2)
 
 
 def _noise_m_s2(axial: FloatArray) -> float:
@@ -195,14 +203,14 @@ def _follow(
     window: Window, swing: Swing, fit: HitFit, rests: list[Rest], peak: int, tip_speed: float
 ) -> Follow:
     """Return what the cue did after the hit."""
-    first = min(peak + window.n_samples(BLOW_OVER_S, at_least=4), len(window) - 2)
+    first = _over_index(window, peak)
     after = [rest for rest in rests if rest.start >= first]
     return follow_through(
         window,
         swing.speed.accel_m_s2,
         first,
         touch_s=fit.end_s,
-        start_speed_m_s=tip_speed - fit.lost_m_s,
+        start_speed_m_s=tip_speed - fit.lost_m_s + fit.regained_m_s,
         rest=after[0] if after else None,
     )
 

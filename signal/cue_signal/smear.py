@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 from scipy import signal
 
-from cue_sensors.samples import FloatArray
+from cue_sensors.samples import FloatArray, IntArray
 
 CONTACT_S = 0.0015
 """Duration of the contact of tip and ball, 1 to 2 ms: Shepard 2001 (about 1 ms)."""
@@ -20,6 +20,10 @@ FINE_PER_PERIOD = 32
 """Resolution of the stored shapes."""
 SPAN_PERIODS = 12.0
 """Shapes are stored from minus to plus this many sampling periods about the touch."""
+
+REBOUND_S = (0.007, 0.02)
+"""The hand, which the blow reaches late, drives the cue on again: how fast that dies away. A soft
+grip follows within a few hundredths of a second (common practice, no source)."""
 
 BOTH_WAYS = -4.0
 """Log prior of a filter that looks both ways: no sensor's own does, some exports' do."""
@@ -43,6 +47,8 @@ class SmearTable:
         Rate at which the loss appears in the samples; its integral is 1.
     passed : ndarray, shape (k, m)
         Share of the loss that has appeared, 0 to 1.
+    rebound_per_s : ndarray, shape (k, m, 2)
+        Rate at which a speed given back by the hand appears, for each of REBOUND_S.
     delay_s : ndarray, shape (k,)
         By how much the samples trail the motion.
     peak_lag_s : ndarray, shape (k,)
@@ -54,6 +60,7 @@ class SmearTable:
     lag_s: FloatArray
     shape_per_s: FloatArray
     passed: FloatArray
+    rebound_per_s: FloatArray
     delay_s: FloatArray
     peak_lag_s: FloatArray
     log_prior: FloatArray
@@ -66,14 +73,33 @@ class SmearTable:
         lag_s : ndarray, shape (k, ...)
             Lags for each filter.
         """
-        step = self.lag_s[1] - self.lag_s[0]
-        place = np.clip((lag_s - self.lag_s[0]) / step, 0.0, len(self.lag_s) - 1.001)
-        low = place.astype(np.int64)
-        part = place - low
-        row = np.arange(len(self.delay_s)).reshape(-1, *([1] * (lag_s.ndim - 1)))
+        row, low, part = self._place(lag_s)
         shape = self.shape_per_s[row, low] * (1 - part) + self.shape_per_s[row, low + 1] * part
         passed = self.passed[row, low] * (1 - part) + self.passed[row, low + 1] * part
         return shape, passed
+
+    def rebound_at(self, lag_s: FloatArray) -> FloatArray:
+        """Return the rebounds at lags, shape (k, ..., m, 2).
+
+        Parameters
+        ----------
+        lag_s : ndarray, shape (k, ...)
+            Lags for each filter.
+        """
+        row, low, part = self._place(lag_s)
+        part = part[..., None]
+        inside = self.rebound_per_s[row, low] * (1 - part) + self.rebound_per_s[row, low + 1] * part
+        beyond = np.maximum(lag_s - self.lag_s[-1], 0.0)[..., None]
+        rebound: FloatArray = inside * np.exp(-beyond / np.array(REBOUND_S))
+        return rebound
+
+    def _place(self, lag_s: FloatArray) -> tuple[IntArray, IntArray, FloatArray]:
+        """Return row, stored lag below, and part of the way to the next one."""
+        step = self.lag_s[1] - self.lag_s[0]
+        place = np.clip((lag_s - self.lag_s[0]) / step, 0.0, len(self.lag_s) - 1.001)
+        low = place.astype(np.int64)
+        row = np.arange(len(self.delay_s)).reshape(-1, *([1] * (lag_s.ndim - 1)))
+        return row, low, place - low
 
 
 @lru_cache(maxsize=8)
@@ -100,10 +126,16 @@ def smear_table(period_s: float) -> SmearTable:
     rows += [_symmetric(lag_s, sd * period_s) for sd in _SYMMETRIC_SDS]
     contact = _contact_pulse(lag_s)
     shapes = np.vstack([_convolve(contact, row, step) for row, _ in rows])
+    decays = [
+        np.where(lag_s >= 0.0, np.exp(-np.maximum(lag_s, 0.0) / tau) / tau, 0.0)
+        for tau in REBOUND_S
+    ]
+    rebounds = [_convolve(row, decay, step, is_whole=False) for row in shapes for decay in decays]
     return SmearTable(
         lag_s=lag_s,
         shape_per_s=shapes,
         passed=np.cumsum(shapes, axis=1) * step,
+        rebound_per_s=np.array(rebounds).reshape(len(shapes), 2, -1).transpose(0, 2, 1),
         delay_s=np.array([delay for _, delay in rows]),
         peak_lag_s=lag_s[np.argmax(shapes, axis=1)],
         log_prior=np.where(np.arange(len(rows)) < len(rows) - len(_SYMMETRIC_SDS), 0.0, BOTH_WAYS),
@@ -141,9 +173,12 @@ def _contact_pulse(lag_s: FloatArray) -> FloatArray:
     return pulse
 
 
-def _convolve(pulse: FloatArray, response: FloatArray, step_s: float) -> FloatArray:
-    """Return the smeared pulse on the same lags, with unit area."""
+def _convolve(
+    pulse: FloatArray, response: FloatArray, step_s: float, *, is_whole: bool = True
+) -> FloatArray:
+    """Return the smeared pulse on the same lags, with unit area, or that of the response."""
     smeared = signal.fftconvolve(response, pulse, mode="full")
     middle = len(pulse) // 2
     smeared = smeared[middle : middle + len(pulse)]
-    return np.asarray(smeared / (smeared.sum() * step_s), dtype=np.float64)
+    size = smeared.sum() * step_s if is_whole else pulse.sum()
+    return np.asarray(smeared / size, dtype=np.float64)

@@ -8,6 +8,8 @@ from cue_sensors.samples import FloatArray
 
 SPIKE_LEAST_M_S = 0.04
 """A sudden loss of speed below this is no hit that can be told from noise."""
+REBOUND_LEAST_M_S = 0.1
+"""A sudden gain by more than this may come after a blow that the sensor could not follow."""
 PULSE_SAMPLES = (2, 4, 8)
 """Lengths over which a blow may be spread by the sensor's filter."""
 LONGER_GAIN = 1.1
@@ -48,7 +50,8 @@ def find_spikes(force_m_s2: FloatArray, *, period_s: float, is_loss: bool = Fals
     period_s : float
         Sampling period.
     is_loss : bool
-        Count only changes against the first direction.
+        Count changes against the first direction; great ones along it too, as these may be what
+        is seen of a clipped blow.
 
     Returns
     -------
@@ -66,7 +69,7 @@ def find_spikes(force_m_s2: FloatArray, *, period_s: float, is_loss: bool = Fals
         inside = total[length + 1 : n] - total[1 : n - length]
         left, right = force_m_s2[: n - length - 1], force_m_s2[length + 1 :]
         area = period_s * (inside - 0.5 * length * (left + right))
-        size = -area[:, 0] if is_loss else np.linalg.norm(area, axis=1)
+        size = _loss_size(area[:, 0]) if is_loss else np.linalg.norm(area, axis=1)
         # beside a blow, the blow itself is a neighbour and turns the sign
         is_beside = np.linalg.norm(right - left, axis=1) * length * period_s > np.abs(size)
         size[is_beside] = 0.0
@@ -77,6 +80,16 @@ def find_spikes(force_m_s2: FloatArray, *, period_s: float, is_loss: bool = Fals
         best[middle[better]] = size[better]
         change[middle[better]] = area[better]
     return _keep_greatest(best, change, round(APART_S / period_s))
+
+
+def _loss_size(area: FloatArray) -> FloatArray:
+    """Return what counts as a loss: a gain does where it may be the hand's push after a blow.
+
+    A blow beyond the range of the converter leaves little in the samples; the hand that drives on
+    is seen in full.
+    """
+    size: FloatArray = np.where(area > REBOUND_LEAST_M_S, area - REBOUND_LEAST_M_S, -area)
+    return size
 
 
 def _keep_greatest(best: FloatArray, change: FloatArray, apart: int) -> Spikes:

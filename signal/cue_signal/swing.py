@@ -7,7 +7,16 @@ import numpy as np
 from cue_sensors.samples import FloatArray
 from cue_signal.axis import CueAxis
 from cue_signal.bias import GyroBias
-from cue_signal.drift import ADDRESS_GAP_SD_M, AfterHit, AtBall, Speed, after_hit, solve_speed
+from cue_signal.drift import (
+    ADDRESS_GAP_SD_M,
+    AfterHit,
+    AtBall,
+    Speed,
+    after_blow,
+    after_hit,
+    solve_speed,
+)
+from cue_signal.hit import HitFit
 from cue_signal.phases import Phases, find_phases
 from cue_signal.rest import Rest
 from cue_signal.standing import Standing, judge_rests
@@ -289,8 +298,8 @@ def _references(window: Window, rests: list[Rest], clear: int) -> list[Rest | No
     return [first, *others[:MOST_REFERENCES], *([] if first is None else [None])]
 
 
-def with_touch(window: Window, swing: Swing, touch_s: float) -> Swing:
-    """Return the swing solved again with the touch where the hit puts it.
+def with_hit(window: Window, swing: Swing, fit: HitFit) -> Swing:
+    """Return the swing solved again with what the samples about the hit tell.
 
     Parameters
     ----------
@@ -298,24 +307,29 @@ def with_touch(window: Window, swing: Swing, touch_s: float) -> Swing:
         Samples.
     swing : Swing
         As found.
-    touch_s : float
-        Touch on the samples' times.
+    fit : HitFit
+        When the touch was, what the cue gained until then, and what the hand gave back after.
     """
-    ahead_s = touch_s - float(window.time_s[swing.clear_index])
-    late = slice(max(0, swing.clear_index - 2), swing.clear_index + 1)
+    clear = swing.clear_index
+    ahead_s = fit.end_s - float(window.time_s[clear])
+    late = slice(max(0, clear - 2), clear + 1)
     ahead_m = 0.5 * float(swing.speed.accel_m_s2[late].mean()) * ahead_s**2
     ball = _at_ball(swing.address, swing.phases, ahead_s=ahead_s, ahead_m=ahead_m)
+    after = swing.after
+    if after is not None:
+        anchor = int(np.argmin(np.abs(window.time_s - fit.anchor_s)))
+        gained = float(swing.speed.speed_m_s[clear] - swing.speed.speed_m_s[anchor])
+        after = after_blow(
+            after,
+            ahead_m_s=fit.gain_m_s - gained,
+            regained_m_s=fit.regained_m_s,
+            regained_sd_m_s=fit.regained_sd_m_s,
+        )
     speed = solve_speed(
-        window,
-        swing.path,
-        swing.rests,
-        swing.speed_sds_m_s,
-        swing.clear_index,
-        ball=ball,
-        after=swing.after,
+        window, swing.path, swing.rests, swing.speed_sds_m_s, clear, ball=ball, after=after
     )
-    phases = _phases(window, speed, swing.clear_index) or swing.phases
-    return replace(swing, speed=speed, phases=phases, ball=ball)
+    phases = _phases(window, speed, clear) or swing.phases
+    return replace(swing, speed=speed, phases=phases, ball=ball, after=after)
 
 
 def _same_hold(window: Window, path: Path, rests: list[Rest]) -> list[Rest]:
