@@ -6,12 +6,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from cue_practice.chosen import Chosen
 from cue_practice.grades import Grade
 from cue_practice.log import PracticeLog
+from cue_practice.views import Shot
 from cue_signal.stroke import FloatArray
 from cue_signal.trend import SURE_PROBABILITY, HitTrend
 
 ANY = "any"
+_TREND_COLUMNS = ("shot_id", "slowing_probability", "level_probability")
 
 
 @dataclass(frozen=True)
@@ -43,20 +46,43 @@ class Filter:
             trend=None if trend in (None, ANY) else HitTrend(trend),
         )
 
+    @property
+    def chosen(self) -> Chosen:
+        """Return the conditions that the log can check by itself."""
+        return {
+            "player_id": self.player_id,
+            "series_id": self.series_id,
+            "grade": self.grade,
+            "has_stroke": True,
+        }
+
 
 def stroke_ids(log: PracticeLog, wanted: Filter) -> NDArray[np.int64]:
     """Return the numbers of the shots with a stroke that a filter finds, in the order played."""
-    frame = log.shots_frame(player_id=wanted.player_id, series_id=wanted.series_id)
-    is_found = frame["tip_speed_m_s"].notna().to_numpy()
-    if wanted.grade is not None:
-        is_found = is_found & (frame["grade"] == wanted.grade.value).fillna(False).to_numpy(
-            dtype=bool
-        )
-    if wanted.trend is not None:
-        slowing = frame["slowing_probability"].to_numpy(dtype=np.float64)
-        level = frame["level_probability"].to_numpy(dtype=np.float64)
-        is_found = is_found & (trends(slowing, level) == wanted.trend.value)
-    return np.asarray(frame["shot_id"].to_numpy()[is_found], dtype=np.int64)
+    if wanted.trend is None:
+        return np.array(log.shot_ids(**wanted.chosen), dtype=np.int64)
+    frame = log.shots_frame(columns=_TREND_COLUMNS, **wanted.chosen)
+    shot_id, slowing, level = (frame[name].to_numpy() for name in _TREND_COLUMNS)
+    is_found = trends(slowing, level) == wanted.trend.value
+    return np.asarray(shot_id[is_found], dtype=np.int64)
+
+
+def strokes_page(log: PracticeLog, wanted: Filter, *, start: int, rows: int) -> list[Shot]:
+    """Return some of the shots that a filter finds, the newest first.
+
+    Parameters
+    ----------
+    log : PracticeLog
+        Where the shots are.
+    wanted : Filter
+        What to list.
+    start, rows : int
+        How many to pass over, and how many to return.
+    """
+    if wanted.trend is None:
+        return log.shots(newest=rows, offset=start, **wanted.chosen)[::-1]
+    newest_first = stroke_ids(log, wanted)[::-1]
+    return [log.shot(int(shot_id)) for shot_id in newest_first[start : start + rows]]
 
 
 def trends(slowing_probability: FloatArray, level_probability: FloatArray) -> NDArray[np.str_]:

@@ -7,6 +7,7 @@ protan, deutan and tritan colour vision (tests hold that, after Machado et al. 2
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import plotly.graph_objects as go
@@ -137,6 +138,7 @@ def mantine_theme() -> dict[str, Any]:
     }
 
 
+@lru_cache(maxsize=4)
 def template(palette: Palette) -> go.layout.Template:
     """Return the look of every figure in one scheme."""
     axis = {

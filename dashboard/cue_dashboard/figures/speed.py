@@ -161,19 +161,29 @@ def hit_figure(stroke: Stroke, trace: StrokeTrace, palette: Palette) -> go.Figur
     is_near = (from_hit_s >= -HIT_WINDOW_S) & (from_hit_s < 0.0)
     mean, sd = stroke.accel_at_hit_m_s2, stroke.accel_at_hit_sd_m_s2
     figure = bare_figure(palette, height_px=260)
-    for edge_m_s2 in (-LEVEL_M_S2, LEVEL_M_S2):
-        figure.add_hline(
-            y=edge_m_s2, line={"color": palette.faint, "width": 1, "dash": "dot"}, layer="below"
-        )
-    figure.add_shape(
-        type="rect",
-        x0=-1e3 * MEAN_WINDOW_S,
-        x1=0,
-        y0=mean - 2 * sd,
-        y1=mean + 2 * sd,
-        fillcolor=faded(palette.ink, 0.16),
-        line_width=0,
-    )
+    band = {
+        "type": "rect",
+        "x0": -1e3 * MEAN_WINDOW_S,
+        "x1": 0,
+        "y0": mean - 2 * sd,
+        "y1": mean + 2 * sd,
+        "fillcolor": faded(palette.ink, 0.16),
+        "line": {"width": 0},
+    }
+    edges = [
+        {
+            "type": "line",
+            "xref": "paper",
+            "x0": 0,
+            "x1": 1,
+            "y0": edge_m_s2,
+            "y1": edge_m_s2,
+            "line": {"color": palette.faint, "width": 1, "dash": "dot"},
+            "layer": "below",
+        }
+        for edge_m_s2 in (-LEVEL_M_S2, LEVEL_M_S2)
+    ]
+    figure.update_layout(shapes=[band, *edges])
     figure.add_scatter(
         x=1e3 * from_hit_s[is_near],
         y=trace.accel_m_s2[is_near],
@@ -269,25 +279,36 @@ def _thinned(
 
 def _shade_phases(figure: go.Figure, stroke: Stroke, palette: Palette, *, width_s: float) -> None:
     """Shade every second phase and write its name at the top."""
+    shapes, names = [], []
     for number, phase in enumerate(phases(stroke)):
-        figure.add_vrect(
-            x0=phase.start_s,
-            x1=phase.stop_s,
-            fillcolor=faded(palette.ink, 0.10 if number % 2 else 0.04),
-            line_width=0,
-            layer="below",
+        shapes.append(
+            {
+                "type": "rect",
+                "x0": phase.start_s,
+                "x1": phase.stop_s,
+                "yref": "paper",
+                "y0": 0,
+                "y1": 1,
+                "fillcolor": faded(palette.ink, 0.10 if number % 2 else 0.04),
+                "line": {"width": 0},
+                "layer": "below",
+            }
         )
         is_wide = (phase.stop_s - phase.start_s) / width_s > WIDE_PHASE_SHARE
-        figure.add_annotation(
-            x=(phase.start_s + phase.stop_s) / 2,
-            y=0.985,
-            yref="paper",
-            yanchor="top",
-            text=phase.name,
-            textangle=0 if is_wide else -90,
-            showarrow=False,
-            font={"color": palette.quiet, "size": 13},
+        names.append(
+            {
+                "x": (phase.start_s + phase.stop_s) / 2,
+                "y": 0.985,
+                "yref": "paper",
+                "yanchor": "top",
+                "text": phase.name,
+                "textangle": 0 if is_wide else -90,
+                "showarrow": False,
+                "font": {"color": palette.quiet, "size": 13},
+            }
         )
+    # all at once: a figure checks what it has anew with every shape that is added
+    figure.update_layout(shapes=shapes, annotations=names)
 
 
 def _mark_peak_and_hit(

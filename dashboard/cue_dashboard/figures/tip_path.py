@@ -56,7 +56,10 @@ def _path_figure(
     way_mm = MM_PER_M * way_along_cue_m(stroke, trace)
     across_mm = MM_PER_M * across_m
     figure = bare_figure(palette, height_px=230)
-    figure.add_hline(y=0, line={"color": palette.line, "width": 2})
+    line = {"color": palette.line, "width": 2}
+    figure.update_layout(
+        shapes=[{"type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": 0, "y1": 0, "line": line}]
+    )
     shown = [across_mm[_between(trace, stroke.backswing_start_s, stroke.impact_time_s)]]
     shown += [_draw_best(figure, one, across(one[1]), palette) for one in best]
     back = _between(trace, stroke.backswing_start_s, stroke.rear_s)

@@ -21,6 +21,7 @@ from cue_dashboard.desk import desk
 from cue_dashboard.names import Names, when_text
 from cue_dashboard.pages.log_add import add_card
 from cue_dashboard.units import PaceScale
+from cue_practice.chosen import Chosen
 from cue_practice.errors import PracticeError
 from cue_practice.frames import csv_text, shots_frame
 from cue_practice.grades import Grade
@@ -118,16 +119,15 @@ def show_shots(
     """Return one page of the shots, the newest on top."""
     log = desk().log
     wanted = _wanted(player, series, is_all)
-    n_shots = _count(wanted)
+    n_shots = log.count_shots(**wanted)
     if not n_shots:
         return empty(words.LOG_EMPTY, words.LOG_EMPTY_REMEDY), 1
     n_pages = -(-n_shots // ROWS)
     start = (min(page or 1, n_pages) - 1) * ROWS
-    # a long log is not read further back than the page
-    shots = log.shots(**wanted, newest=start + ROWS)[::-1]
+    shots = log.shots(**wanted, newest=ROWS, offset=start)[::-1]
     scale, names = PaceScale.of(unit), Names(log)
     heads = [html.Th(head, scope="col") for head in words.COLUMNS]
-    rows = [_row(shot, scale, names) for shot in shots[start : start + ROWS]]
+    rows = [_row(shot, scale, names) for shot in shots]
     table = html.Table([html.Thead(html.Tr(heads)), html.Tbody(rows)], className="log-table")
     return html.Div(table, className="table-wide"), n_pages
 
@@ -179,23 +179,13 @@ def download(_n: int, player: str, series: str, is_all: bool | None) -> Any:
     return {"content": csv_text(frame), "filename": words.DOWNLOAD_NAME, "type": "text/csv"}
 
 
-def _wanted(player: str, series: str, is_all: bool | None) -> dict[str, Any]:
+def _wanted(player: str, series: str, is_all: bool | None) -> Chosen:
     """Return the filter as the log takes it."""
     return {
         "player_id": None if player == ANY else int(player),
         "series_id": None if series == ANY else int(series),
         "include_discarded": bool(is_all),
     }
-
-
-def _count(wanted: dict[str, Any]) -> int:
-    """Return how many shots a filter finds."""
-    log = desk().log
-    if wanted["include_discarded"]:
-        return len(log.shots(**wanted))
-    chosen = wanted["series_id"]
-    series = log.all_series(player_id=wanted["player_id"])
-    return sum(one.n_shots for one in series if chosen in (None, one.series_id))
 
 
 def _shots_card() -> html.Section:

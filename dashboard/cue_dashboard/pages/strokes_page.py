@@ -12,7 +12,7 @@ from cue_dashboard.desk import desk
 from cue_dashboard.ids import strokes as own
 from cue_dashboard.names import Names
 from cue_dashboard.pages import strokes_remarks, strokes_show
-from cue_dashboard.stroke_lists import ANY, Filter, stroke_ids
+from cue_dashboard.stroke_lists import ANY, Filter, stroke_ids, strokes_page
 from cue_dashboard.units import PaceScale
 from cue_dashboard.words import strokes as say
 from cue_practice.errors import PracticeError
@@ -123,11 +123,10 @@ def show_list(
 ) -> Any:
     """Return one page of the list, the newest stroke on top."""
     log, scale = desk().log, PaceScale.of(unit)
-    newest_first = stroke_ids(log, Filter.of(player, series, grade, trend))[::-1]
-    if not newest_first.size:
+    wanted = Filter.of(player, series, grade, trend)
+    rows = strokes_page(log, wanted, start=((page or 1) - 1) * ROWS, rows=ROWS)
+    if not rows:
         return html.P(words.STROKES_NONE_MATCH, className="quiet")
-    start = ((page or 1) - 1) * ROWS
-    rows = [log.shot(int(shot_id)) for shot_id in newest_first[start : start + ROWS]]
     names = Names(log)
     return html.Ul(
         [html.Li(_row(one, scale, names, is_shown=one.shot_id == shot)) for one in rows],

@@ -8,7 +8,7 @@ from typing import Any
 import dash
 import dash_mantine_components as dmc
 import plotly.graph_objects as go
-from dash import Input, Output, html, no_update
+from dash import Input, Output, ctx, html, no_update
 
 from cue_dashboard import ids, words
 from cue_dashboard.components.pieces import (
@@ -83,12 +83,6 @@ def register(app: dash.Dash) -> None:
     app.callback(
         Output(own.HEAD, "children"),
         Output(ids.STROKES_ONE, "children"),
-        Input(ids.STROKES_SHOT, "data"),
-        Input(ids.UNIT, "value"),
-        Input(ids.SCHEME, "data"),
-        Input(own.BEST, "checked"),
-    )(show_one)
-    app.callback(
         Output(ids.STROKES_SPEED_GRAPH, "figure"),
         Output(own.BEST_WORDS, "children"),
         Output(own.CURVE_CARD, "hidden"),
@@ -97,51 +91,42 @@ def register(app: dash.Dash) -> None:
         Input(ids.SCHEME, "data"),
         Input(own.BEST, "checked"),
         Input(own.REMARKED, "data"),
-    )(show_curve)
+    )(show)
 
 
-def show_one(
-    shot_id: int | None, unit: str, scheme: str | None, is_best: bool | None
+def show(
+    shot_id: int | None, unit: str, scheme: str | None, is_best: bool | None, _remarked: Any
 ) -> tuple[Any, ...]:
-    """Return one stroke's head, and its pictures beside the curve."""
+    """Return one stroke: head, pictures, curve, what lies under it, whether it stays hidden."""
     if scheme is None:
-        return no_update, no_update
-    log, scale = desk().log, PaceScale.of(unit)
+        return (no_update,) * 5
+    log, scale, palette = desk().log, PaceScale.of(unit), palette_of(scheme)
     if shot_id is None:
-        is_empty = not log.shots(newest=1)
+        is_empty = not log.count_shots()
         title = words.STROKES_EMPTY if is_empty else words.STROKES_NONE_MATCH
-        return empty(title, words.STROKES_EMPTY_REMEDY if is_empty else ""), None
+        return _nothing(title, words.STROKES_EMPTY_REMEDY if is_empty else "")
     try:
         shot, trace = log.shot(shot_id), log.stroke_trace(shot_id)
+        remarks = log.remarks(shot_id)
     except PracticeError as fault:
-        return empty(words.STROKES_NONE_MATCH, str(fault)), None
+        return _nothing(words.STROKES_NONE_MATCH, str(fault))
     if shot.stroke is None:
-        return empty(words.NO_TRACE, ""), None
-    best = best_of(log, shot, scale) if is_best else None
-    rest = _pictures(shot.stroke, trace, palette_of(scheme), scale, best)
-    return _head(shot, shot.stroke, scale), html.Div(rest, className="stack")
-
-
-def show_curve(
-    shot_id: int | None, unit: str, scheme: str | None, is_best: bool | None, _remarked: Any
-) -> tuple[Any, Any, Any]:
-    """Return the speed curve with the remarks numbered on it, what lies under it, and if none."""
-    if scheme is None:
-        return no_update, no_update, no_update
-    log, scale = desk().log, PaceScale.of(unit)
-    try:
-        shot = None if shot_id is None else log.shot(shot_id)
-        trace = None if shot_id is None else log.stroke_trace(shot_id)
-        remarks = [] if shot_id is None else log.remarks(shot_id)
-    except PracticeError:
-        shot = None
-    if shot is None or shot.stroke is None or trace is None:
-        return no_update, no_update, True
+        return _nothing(words.NO_TRACE, "")
     best = best_of(log, shot, scale) if is_best else Best((), "")
-    figure = speed_figure(
-        shot.stroke, trace, palette_of(scheme), scale, best=best.drawn, pins=_pins(remarks)
-    )
-    return figure, best.words, False
+    curve: Any = no_update
+    if trace is not None:
+        pins = _pins(remarks)
+        curve = speed_figure(shot.stroke, trace, palette, scale, best=best.drawn, pins=pins)
+    if ctx.triggered_id == own.REMARKED:
+        return no_update, no_update, curve, no_update, no_update
+    head = _head(shot, shot.stroke, scale)
+    rest = html.Div(_pictures(shot.stroke, trace, palette, scale, best), className="stack")
+    return head, rest, curve, best.words, trace is None
+
+
+def _nothing(title: str, remedy: str) -> tuple[Any, ...]:
+    """Return what stands in place of a stroke."""
+    return empty(title, remedy), None, no_update, "", True
 
 
 def _pins(remarks: Sequence[Remark]) -> list[Pin]:
@@ -205,12 +190,12 @@ def _pictures(
     trace: StrokeTrace | None,
     palette: Palette,
     scale: PaceScale,
-    best: Best | None,
+    best: Best,
 ) -> list[Any]:
     """Return the pictures of a stroke below its curve, as far as its course was kept."""
     numbers = card(
         html.H2(words.FACTS_TITLE),
-        facts(stroke, scale, best.strokes if best else ()),
+        facts(stroke, scale, best.strokes),
         html.H2(words.FLAGS_TITLE),
         flags(stroke),
     )
@@ -219,7 +204,7 @@ def _pictures(
         return [card(html.H2(words.HIT_TITLE), into), card(html.P(words.NO_TRACE)), numbers]
     near = graph(ids.STROKES_HIT_GRAPH, hit_figure(stroke, trace, palette))
     hit = card(figure_box(words.HIT_TITLE, words.HIT_HELP, into, near))
-    drawn = best.drawn if best else ()
+    drawn = best.drawn
     return [
         html.Div([hit, numbers], className="columns halves"),
         *_paths(
