@@ -8,11 +8,14 @@ from pathlib import Path
 from alembic import command
 from alembic.config import Config
 from alembic.script import ScriptDirectory
-from sqlalchemy import Engine, create_engine, event
+from sqlalchemy import Engine, create_engine, event, text
 from sqlalchemy.pool import NullPool
 
 from cue_practice.database import BUSY_SECONDS, HEAD_REVISION, place_in_words
 from cue_practice.errors import PracticeError
+
+_LOCK_KEY = 0x5374_756E
+"""Names our lock among those of a PostgreSQL server."""
 
 _logger = logging.getLogger(__name__)
 
@@ -62,6 +65,9 @@ def upgrade(engine: Engine, revision: str | None, target: str = "head") -> Path 
         _migrate_sqlite(engine, target)
     else:
         with engine.begin() as connection:
+            # another program may be at the same at this moment: the second finds it done
+            if connection.dialect.name == "postgresql":
+                connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _LOCK_KEY})
             _run(connection, target)
     return copy
 

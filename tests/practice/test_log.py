@@ -13,10 +13,10 @@ from cue_practice.tables import StrokeRow
 from cue_signal.stroke import Stroke
 
 
-def test_what_was_entered_is_there_after_the_log_was_closed_and_opened(bench, setup, tmp_path):
+def test_what_was_entered_is_there_after_the_log_was_closed_and_opened(bench, setup, log_url):
     shot = bench.play((1.9, "right"))[0]
     bench.log.close()
-    with PracticeLog(tmp_path / "log.sqlite3") as again:
+    with PracticeLog(log_url) as again:
         assert [player.nickname for player in again.players()] == ["Heron"]
         assert [cue.name for cue in again.cues()] == ["ash"]
         assert [table.size for table in again.tables()] == [setup.table]

@@ -19,11 +19,11 @@ MOUNTING = Mounting(
 )
 
 
-def test_a_calibration_comes_back_as_it_was_measured(bench, tmp_path):
+def test_a_calibration_comes_back_as_it_was_measured(bench, log_url):
     entry = bench.log.save_calibration("csv", "Sensor ä", CALIBRATION, method="six rests")
     assert (entry.made_utc, entry.temperature_c, entry.method) == (NOON, 21.5, "six rests")
     bench.log.close()
-    with PracticeLog(tmp_path / "log.sqlite3") as again:
+    with PracticeLog(log_url) as again:
         assert again.calibration_for("csv", "Sensor ä") == entry
         assert entry.calibration == CALIBRATION
 
