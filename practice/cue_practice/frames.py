@@ -139,9 +139,25 @@ def csv_text(frame: pd.DataFrame) -> str:
     return safe.to_csv(index=False, lineterminator="\r\n")
 
 
+def undefused(text: str) -> str:
+    """Return a text of a CSV file as it was before an apostrophe was put before it.
+
+    Examples
+    --------
+    >>> undefused("'=1+1"), undefused("'tis right")
+    ('=1+1', "'tis right")
+    """
+    return text[1:] if text.startswith("'") and _is_risky(text) else text
+
+
+def _is_risky(text: str) -> bool:
+    """Return whether a text, apostrophes before it aside, begins like a formula."""
+    return text.lstrip("'").startswith(_FORMULA_STARTS)
+
+
 def _defused(value: Any) -> Any:
     """Return a value that no spreadsheet takes for a formula."""
-    if isinstance(value, str) and value.startswith(_FORMULA_STARTS):
+    if isinstance(value, str) and _is_risky(value):
         return "'" + value
     if isinstance(value, pd.Timestamp):
         return value.isoformat()
