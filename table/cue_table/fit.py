@@ -6,12 +6,12 @@ how the stroke's own uncertainty would move the white, so that a sensitive shot 
 A parameter counts as told only where the results narrow it to half of what was known before.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.optimize import least_squares
-from scipy.stats import norm
+from scipy.stats import chi2, truncnorm
 
 from cue_table.ball import FloatArray
 from cue_table.conditions import DEFAULT_CONDITIONS, Conditions
@@ -25,7 +25,7 @@ from cue_table.results import (
 )
 from cue_table.runs import WhiteRuns, play_many
 from cue_table.setup import SetUp
-from cue_table.stun import dead_stun_tip_speed_m_s
+from cue_table.stun import dead_stop_tip_speed_m_s
 
 PARAMETERS = ("sliding_friction", "rolling_resistance", "tip_restitution", "cushion_restitution")
 """What can be fitted, in the order of every array here."""
@@ -55,6 +55,9 @@ TOLD_SHARE = 0.5
 
 ALIKE = 0.9
 """Two parameters are not told apart where their correlation is beyond this."""
+
+WILD_SD = 2.0
+"""Errors beyond about this many standard deviations pull less and less."""
 
 MAX_EVALUATIONS = 20
 """Steps of the search; it is flat where the results tell nothing."""
@@ -164,7 +167,7 @@ def fit_table(
             start,
             bounds=(limits[0], limits[1]),
             loss="soft_l1",
-            f_scale=2.0,
+            f_scale=WILD_SD,
             diff_step=np.full(len(PARAMETERS), 1e-2),
             xtol=1e-3,
             ftol=1e-4,
@@ -172,17 +175,44 @@ def fit_table(
         )
         return found.x, found.fun, np.asarray(found.jac, dtype=np.float64)
 
-    first, _, _ = search(np.zeros(len(PARAMETERS)))
+    first, _, _ = search(_best_start(residuals, limits))
     # How far an unsure stroke moves the white depends on the table: once more with the found one.
     near = with_parameters(conditions, centre + width * first)
     weights = [_whitening(group, near) for group in groups]
     best, errors, slope = search(first)
-    n_data = errors.size - len(PARAMETERS)
-    misfit = float(np.sqrt(np.mean(np.square(errors[:n_data]))))
-    covariance = np.asarray(
-        np.linalg.inv(slope.T @ slope) * max(misfit, 1.0) ** 2, dtype=np.float64
-    )
+    covariance, misfit = _covariance(errors, slope)
     return _result(conditions, centre + width * best, width, covariance, misfit)
+
+
+def _best_start(residuals: Callable[[FloatArray], FloatArray], limits: FloatArray) -> FloatArray:
+    """Return where the search begins: the best of a few tables, for one alone can be a trap.
+
+    A white that meets a cushion on one table and stays short of it on another makes a valley of
+    its own.
+    """
+    steps = np.array([-1.8, -0.9, 0.0, 0.9, 1.8])
+    starts = np.zeros((steps.size**2, len(PARAMETERS)))
+    starts[:, :2] = np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2)
+    starts = np.clip(starts, limits[0] + 1e-6, limits[1] - 1e-6)
+    costs = [np.sum(np.sqrt(1.0 + (residuals(at) / WILD_SD) ** 2)) for at in starts]
+    return np.asarray(starts[int(np.argmin(costs))])
+
+
+def _covariance(errors: FloatArray, slope: FloatArray) -> tuple[FloatArray, float]:
+    """Return the covariance in units of the prior's deviations, and the misfit.
+
+    The search hands back slopes that its mild loss has flattened; the information in the results
+    is that of the slopes themselves. Results too wild to have had a say are left out.
+    """
+    n_data = errors.size - len(PARAMETERS)
+    data = errors[:n_data]
+    steep = slope[:n_data] * (1.0 + (data[:, np.newaxis] / WILD_SD) ** 2) ** 0.75
+    steep = steep[np.abs(data) < 2.0 * WILD_SD]
+    misfit = float(np.sqrt(np.mean(np.square(data))))
+    usual = float(np.sqrt(chi2.ppf(0.95, n_data) / n_data))
+    widened = misfit if misfit > usual else 1.0
+    information = steep.T @ steep / widened**2 + np.eye(len(PARAMETERS))
+    return np.asarray(np.linalg.inv(information), dtype=np.float64), misfit
 
 
 def with_parameters(conditions: Conditions, values: FloatArray) -> Conditions:
@@ -299,9 +329,9 @@ def _test_residuals(
         for test in rolls
     ]
     for test in stuns:
-        # A full hit stops the white at S = -(5/4)(1 - e), a little short of no spin at all; that
-        # is a few per cent of the pace, less than the pace is known to.
-        pace = dead_stun_tip_speed_m_s(test.distance_m, test.below_centre_m, conditions.cue, cloth)
+        pace = dead_stop_tip_speed_m_s(
+            test.distance_m, test.below_centre_m, conditions.cue, cloth, conditions.contact
+        )
         found.append(float(np.log(pace / test.tip_speed_m_s)) / test.pace_sd_share)
     return np.array(found, dtype=np.float64)
 
@@ -315,16 +345,8 @@ def _result(
 ) -> TableFit:
     """Return the fit in words and numbers; covariance is in units of the prior's deviations."""
     scale = np.sqrt(np.diag(covariance))
-    reach = float(norm.ppf(0.5 + 0.5 * LEVEL))
     estimates = tuple(
-        Estimate(
-            name=name,
-            value=float(values[i]),
-            sd=float(scale[i] * width[i]),
-            low=max(float(values[i] - reach * scale[i] * width[i]), LIMITS[name][0]),
-            high=min(float(values[i] + reach * scale[i] * width[i]), LIMITS[name][1]),
-            is_told=bool(scale[i] < TOLD_SHARE),
-        )
+        _estimate(name, float(values[i]), float(scale[i] * width[i]), bool(scale[i] < TOLD_SHARE))
         for i, name in enumerate(PARAMETERS)
     )
     correlation = covariance / np.outer(scale, scale)
@@ -335,6 +357,14 @@ def _result(
         misfit=misfit,
         words=_words(estimates, correlation, misfit),
     )
+
+
+def _estimate(name: str, value: float, sd: float, is_told: bool) -> Estimate:
+    """Return one parameter with its interval: a normal one, cut off where no table is."""
+    low, high = LIMITS[name]
+    inside = truncnorm((low - value) / sd, (high - value) / sd, loc=value, scale=sd)
+    ends = inside.ppf([0.5 - 0.5 * LEVEL, 0.5 + 0.5 * LEVEL])
+    return Estimate(name, value, sd, float(ends[0]), float(ends[1]), is_told)
 
 
 _REMEDY = {

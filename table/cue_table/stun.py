@@ -19,6 +19,7 @@ from scipy.optimize import root_scalar
 
 from cue_table.ball import BALL_MASS_KG, BALL_RADIUS_M, FloatArray
 from cue_table.cloth import DEFAULT_CLOTH, Cloth, arrive
+from cue_table.collision import DEFAULT_CONTACT, BallContact
 from cue_table.errors import TableError, check_range
 from cue_table.tip import DEFAULT_CUE, Cue, strike, tip_speed_for_m_s
 
@@ -285,20 +286,95 @@ def pace_window(
     check_range(
         "Spin tolerance", spin_tolerance, low=1e-6, high=0.999, remedy="0.1 is a usual choice."
     )
-    beta = float(_beta(below_centre_m, cue))
 
     def tip_speed(spin_ratio: float) -> float:
-        quotient = (1.0 - beta) / (1.0 + spin_ratio / 2.5)
-        if quotient >= 1.0:
-            return float("inf")
-        white = np.sqrt(2.0 * cloth.slide_m_s2 * distance_m / (1.0 - quotient**2))
-        return float(tip_speed_for_m_s(float(white), below_centre_m=below_centre_m, cue=cue))
+        return tip_speed_for_spin_m_s(spin_ratio, distance_m, below_centre_m, cue, cloth)
 
     return PaceWindow(
         softest_m_s=tip_speed(spin_tolerance),
         dead_stun_m_s=tip_speed(0.0),
         hardest_m_s=tip_speed(-spin_tolerance),
     )
+
+
+def tip_speed_for_spin_m_s(
+    spin_ratio: float,
+    distance_m: float,
+    below_centre_m: float,
+    cue: Cue = DEFAULT_CUE,
+    cloth: Cloth = DEFAULT_CLOTH,
+) -> float:
+    """Return the pace at which the white, still sliding, arrives with this spin over speed.
+
+    Parameters
+    ----------
+    spin_ratio : float
+        Wanted on arrival: 0 stun, negative screw; less than 1.
+    distance_m : float
+        Free travel of the white to contact, greater than 0.
+    below_centre_m : float
+        How far the cue's axis passes below the white's centre, greater than 0.
+    cue : Cue
+        The cue.
+    cloth : Cloth
+        The cloth.
+
+    Returns
+    -------
+    float
+        Infinite where the white has not that much backspin even as it leaves the tip.
+
+    Raises
+    ------
+    TableError
+        If the white is not struck below its centre, or the distance is not greater than 0.
+    """
+    _check_low_and_far(distance_m, below_centre_m)
+    quotient = (1.0 - float(_beta(below_centre_m, cue))) / (1.0 + spin_ratio / 2.5)
+    if not 0.0 <= quotient < 1.0:
+        return float("inf")
+    white = np.sqrt(2.0 * cloth.slide_m_s2 * distance_m / (1.0 - quotient**2))
+    return float(tip_speed_for_m_s(float(white), below_centre_m=below_centre_m, cue=cue))
+
+
+def dead_stop_tip_speed_m_s(
+    distance_m: float,
+    below_centre_m: float,
+    cue: Cue = DEFAULT_CUE,
+    cloth: Cloth = DEFAULT_CLOTH,
+    contact: BallContact = DEFAULT_CONTACT,
+) -> float:
+    """Return the pace at which a full hit leaves the white where it struck.
+
+    A little harder than dead stun: balls give back less than all, so the white keeps
+    ``(1 - e)/2`` of its speed and needs backspin, ``S = -(5/4)(1 - e)`` after the hit, to stand
+    still; and the hit itself takes five twelfths of a small spin.
+
+    Parameters
+    ----------
+    distance_m : float
+        Free travel of the white to contact, greater than 0.
+    below_centre_m : float
+        How far the cue's axis passes below the white's centre, greater than 0.
+    cue : Cue
+        The cue.
+    cloth : Cloth
+        The cloth.
+    contact : BallContact
+        How balls meet.
+
+    Returns
+    -------
+    float
+        Tip speed; infinite where no pace keeps enough backspin.
+
+    Raises
+    ------
+    TableError
+        If the white is not struck below its centre, or the distance is not greater than 0.
+    """
+    needed = -1.25 * (1.0 - contact.restitution)
+    return tip_speed_for_spin_m_s(needed * 12.0 / 7.0, distance_m, below_centre_m, cue, cloth)
 
 
 def _beta(below_centre_m: float | FloatArray, cue: Cue) -> FloatArray:

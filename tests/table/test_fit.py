@@ -13,7 +13,7 @@ from cue_table.fit import PARAMETERS, PRIOR, fit_table
 from cue_table.results import RollTest, ShotResult, StunTest
 from cue_table.setup import FULL_SIZE, SetUp
 from cue_table.shot import play
-from cue_table.stun import dead_stun_tip_speed_m_s
+from cue_table.stun import dead_stop_tip_speed_m_s
 from cue_table.tip import Cue
 
 TRUE = Conditions(
@@ -121,12 +121,12 @@ def test_roll_test_tells_the_roll_and_nothing_else():
 
 
 def test_stun_test_tells_friction_only_together_with_the_tip():
-    pace = dead_stun_tip_speed_m_s(1.5, 0.008, TRUE.cue, TRUE.cloth)
+    pace = dead_stop_tip_speed_m_s(1.5, 0.008, TRUE.cue, TRUE.cloth)
     fit = fit_table(stun_tests=[StunTest(1.5, 0.008, pace, 0.005)] * 9)
     # The pace depends on sqrt(mu)/(1 + e): higher friction with a livelier tip is the same pace.
     assert fit.correlation[0, 2] > 0.9
     assert any("sliding friction and tip restitution apart" in words for words in fit.words)
-    again = dead_stun_tip_speed_m_s(1.5, 0.008, fit.conditions.cue, fit.conditions.cloth)
+    again = dead_stop_tip_speed_m_s(1.5, 0.008, fit.conditions.cue, fit.conditions.cloth)
     assert again == pytest.approx(pace, rel=0.01)
 
 

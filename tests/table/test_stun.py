@@ -6,13 +6,17 @@ import pytest
 from cue_table.ball import BALL_RADIUS_M
 from cue_table.cloth import Cloth, arrive
 from cue_table.errors import TableError
+from cue_table.setup import FULL_SIZE, SetUp
+from cue_table.shot import play
 from cue_table.stun import (
     arrival_spin_ratio,
+    dead_stop_tip_speed_m_s,
     dead_stun_distance_m,
     dead_stun_tip_speed_m_s,
     forgiving_below_centre_m,
     pace_window,
     stun_below_centre_m,
+    tip_speed_for_spin_m_s,
 )
 from cue_table.tip import Cue, strike
 
@@ -207,3 +211,34 @@ def test_further_needs_lower_or_faster():
     near, far = (dead_stun_tip_speed_m_s(d, 0.006, POINT, CLOTH) for d in (0.5, 1.5))
     assert far > near
     assert stun_below_centre_m(3.0, 1.5, POINT, CLOTH) > stun_below_centre_m(3.0, 0.5, POINT, CLOTH)
+
+
+@pytest.mark.parametrize(("distance_m", "below_m"), [(0.5, 0.008), (0.9, 0.006), (1.2, 0.011)])
+def test_dead_stop_pace_leaves_the_white_where_it_struck(distance_m, below_m):
+    # A second way: the whole shot, event by event, with the hit's throw and friction in it.
+    pocket = np.array(FULL_SIZE.pocket_m("top_right"))
+    back = np.array([-1.0, -1.3]) / np.hypot(1.0, 1.3)
+    ball = pocket + 0.4 * back
+    white = ball + (distance_m + 2 * BALL_RADIUS_M) * back
+    straight = SetUp("straight", FULL_SIZE, tuple(white), tuple(ball), "top_right")
+    pace = dead_stop_tip_speed_m_s(distance_m, below_m)
+    run = play(straight, pace, below_centre_m=below_m)
+    struck = ball + 2 * BALL_RADIUS_M * back
+    # It keeps (1 - e)/2 of its speed, and backspin stops it after the way of a braked ball.
+    kept_m_s = 0.5 * (1 - 0.95) * run.arrival_speed_m_s
+    creep_m = kept_m_s**2 / (2 * Cloth().slide_m_s2)
+    assert (run.stop_m - struck) @ -back == pytest.approx(creep_m, abs=2e-4)
+    stun = play(straight, dead_stun_tip_speed_m_s(distance_m, below_m), below_centre_m=below_m)
+    assert (
+        stun.stop_m - struck
+    ) @ -back > 1.2 * creep_m  # derived beforehand: dead stun creeps forward
+
+
+def test_pace_for_a_spin_arrives_with_that_spin():
+    for spin in (-0.4, -0.1, 0.0, 0.3):
+        pace = tip_speed_for_spin_m_s(spin, 0.9, 0.008)
+        assert arrival_spin_ratio(pace, 0.9, 0.008) == pytest.approx(spin, abs=1e-12)
+
+
+def test_no_pace_arrives_with_more_backspin_than_the_tip_gave():
+    assert tip_speed_for_spin_m_s(-2.0, 0.9, 0.002) == float("inf")
