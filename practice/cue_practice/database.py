@@ -65,7 +65,7 @@ def database_url(url: str | Path | None = None) -> URL:
     """
     if url is None:
         url = os.environ.get(DATABASE_VARIABLE) or data_folder() / FILE_NAME
-    if isinstance(url, Path) or not _LIKE_ADDRESS.match(url):
+    if isinstance(url, Path) or not ("://" in url or _LIKE_ADDRESS.match(url)):
         return URL.create("sqlite", database=str(Path(url).expanduser().absolute()))
     try:
         made = make_url(url)
@@ -133,7 +133,8 @@ def _postgres_arguments() -> dict[str, Any]:
     return {
         "connect_timeout": CONNECT_SECONDS,
         "application_name": "stunpace",
-        "options": f"-c lock_timeout={round(1000 * BUSY_SECONDS)}",
+        # a tap that was reported as kept is on the server's disk, whatever the server is set to
+        "options": f"-c lock_timeout={round(1000 * BUSY_SECONDS)} -c synchronous_commit=on",
         "keepalives_idle": 30,
         "keepalives_interval": 10,
         "keepalives_count": 3,

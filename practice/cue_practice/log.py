@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Unpack
 
 from cue_practice.chosen import Chosen, MoreChosen
 from cue_practice.entries import Entries
+from cue_practice.generations import Generations
 from cue_practice.lessons import Lessons
 from cue_practice.paces import Paces
 from cue_practice.sensor_entries import SensorEntries
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 __all__ = ["BROKEN_RULES", "UNSET", "PracticeLog", "Unset"]
 
 
-class PracticeLog(Entries, SeriesEntries, Shots, Paces, SensorEntries, Lessons):
+class PracticeLog(Entries, SeriesEntries, Shots, Paces, SensorEntries, Lessons, Generations):
     """An open practice log, safe to use from several threads and several programs.
 
     Parameters

@@ -254,7 +254,7 @@ def stroke_of(measures: Sequence[Any], flags: str, more: dict[str, Any] | None) 
         kept = more or {}
         values |= _DEFAULTS
         values |= {n: unplain(kept[n]) for n in MORE_MEASURES if n in kept}
-    values["flags"] = _flags_from_text(flags)
+    values["flags"] = flags_from_text(flags)
     values["trace"] = None
     return _quickly(Stroke, values)
 
@@ -267,7 +267,7 @@ def _quickly(kind: type[_View], values: dict[str, Any]) -> _View:
 
 
 @lru_cache(maxsize=512)
-def _flags_from_text(text: str) -> frozenset[StrokeFlag]:
+def flags_from_text(text: str) -> frozenset[StrokeFlag]:
     """Return the flags of a stroke; words of a newer method are passed over."""
     known = set(StrokeFlag)
     return frozenset(StrokeFlag(word) for word in text.split() if word in known)
