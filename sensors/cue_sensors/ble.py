@@ -63,6 +63,8 @@ class BleSensor:
         What it is; complete once it has been connected.
     start_utc : datetime or None
         UTC at arrival 0, None before the first connection.
+    start_steady_s : float
+        The same on the host's steady clock.
     is_connected : bool
         Whether data can come just now.
     n_connects : int
@@ -104,7 +106,7 @@ class BleSensor:
         self.last_problem = ""
         self._gauges = Gauges(self._settings)
         self._received: queue.SimpleQueue[tuple[float, bytes]] = queue.SimpleQueue()
-        self._start_s = self._last_data_s = 0.0
+        self.start_steady_s = self._last_data_s = 0.0
         self._described = threading.Event()
         self._closing, self._ended = threading.Event(), threading.Event()
         self._failure: SensorError | None = None
@@ -140,7 +142,7 @@ class BleSensor:
                 if self._closing.is_set():
                     return
             else:
-                yield arrived_s - self._start_s, notification
+                yield arrived_s - self.start_steady_s, notification
 
     def close(self) -> None:
         """Disconnect and end the iteration, from any thread but the loop's."""
@@ -255,7 +257,7 @@ class BleSensor:
         self.sensor = info
         self._last_data_s = steady_s()
         if self.start_utc is None:
-            self._start_s, self.start_utc = self._last_data_s, datetime.now(UTC)
+            self.start_steady_s, self.start_utc = self._last_data_s, datetime.now(UTC)
         await guarded(client.start_notify(decoder.notify_uuid, self._take), "subscribe", step_s)
         for uuid, data in commands.go:
             await guarded(_write(client, uuid, data), "start", step_s)
