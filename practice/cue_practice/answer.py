@@ -9,6 +9,7 @@ from cue_practice.carry_over import Lesson, carried, lesson
 from cue_practice.errors import PracticeError
 from cue_practice.inference import SLOWEST_M_S, PaceAnswer, checked, pace_answer
 from cue_practice.lengths import Lengths, lengths
+from cue_practice.likelihood import FloatArray
 from cue_practice.log import PracticeLog
 from cue_practice.paces import SAME_PLACE_M, FitShots
 from cue_practice.prior import PacePrior
@@ -29,6 +30,12 @@ __all__ = [
     "pace_answer",
     "questions",
 ]
+
+FEWEST_TO_CHOOSE = 5
+"""Where several bands of pace land, so many shots decide which of them the player goes for."""
+
+OTHER_BAND = "nearer to another pace at which the white lands there"
+"""Why a shot is left out that was played for another band."""
 
 LESSON_SHOTS = 200
 """Newest shots of another set-up that are heard for a head start; more would add nothing to it."""
@@ -81,7 +88,7 @@ def answer_for(
         shots.pace_m_s,
         shots.grades,
         pace_sd_m_s=shots.pace_sd_m_s,
-        prior=carried(prior, _lessons(log, asked, known)),
+        prior=carried(prior, *_lessons(log, asked, known)),
         own_spread=own_spread(log.called_shots(player_id)),
         lengths=told,
     )
@@ -108,14 +115,45 @@ def _table_prior(
         side_m=asked.side_m,
         newest=newest,
     )
+    n_shots = len(shots.pace_m_s)
     prior = PacePrior.from_table(
         asked.setup.setup,
         asked.tip_below_centre_m,
         table_cue(known.cues, shots.cue_id),
         table_cloth(known.tables, asked.setup.table_id),
         side_m=asked.side_m,
+        near_m_s=float(np.median(shots.pace_m_s)) if n_shots >= FEWEST_TO_CHOOSE else None,
     )
-    return prior, shots
+    return prior, _of_this_band(prior, shots)
+
+
+def _of_this_band(prior: PacePrior, shots: FitShots) -> FitShots:
+    """Return the shots without those that went for another band in which the white lands.
+
+    A right result there says nothing of this band, and its tapped places would mislead.
+    """
+    if not prior.other_bands_m_s or prior.band_m_s is None or not len(shots.pace_m_s):
+        return shots
+    away = [_away_log(shots.pace_m_s, band) for band in prior.other_bands_m_s]
+    is_this = _away_log(shots.pace_m_s, prior.band_m_s) <= np.min(away, axis=0)
+    if is_this.all():
+        return shots
+    return replace(
+        shots,
+        shot_id=shots.shot_id[is_this],
+        pace_m_s=shots.pace_m_s[is_this],
+        pace_sd_m_s=shots.pace_sd_m_s[is_this],
+        grades=tuple(g for g, keep in zip(shots.grades, is_this, strict=True) if keep),
+        points=tuple(p for p, keep in zip(shots.points, is_this, strict=True) if keep),
+        broken_rules={**shots.broken_rules, OTHER_BAND: int((~is_this).sum())},
+    )
+
+
+def _away_log(pace_m_s: FloatArray, band: tuple[float, float]) -> FloatArray:
+    """Return how far paces lie outside of a band, as shares of the pace."""
+    pace = np.maximum(pace_m_s, SLOWEST_M_S)
+    below, above = np.log(band[0] / pace), np.log(pace / band[1])
+    return np.asarray(np.maximum(np.maximum(below, above), 0.0))
 
 
 def _lengths(asked: Question, prior: PacePrior, shots: FitShots, known: _Known) -> Lengths | None:
@@ -143,26 +181,32 @@ def _points_told(told: Lengths | None) -> list[str]:
     return [f"Where the white went counts as well, for {_shots(told.n_told)}."]
 
 
-def _lessons(log: PracticeLog, asked: Question, known: _Known) -> list[Lesson]:
-    """Return what all other set-ups, heights and players of the same table teach."""
-    found = []
+def _lessons(log: PracticeLog, asked: Question, known: _Known) -> tuple[list[Lesson], list[Lesson]]:
+    """Return what else was played on the table teaches: elsewhere, and at other heights here."""
+    elsewhere: list[Lesson] = []
+    here: list[Lesson] = []
     for other in questions(log):
-        is_same = (
-            other.setup.setup_id == asked.setup.setup_id
-            and other.player.player_id == asked.player.player_id
-            and abs(other.tip_below_centre_m - asked.tip_below_centre_m) < SAME_PLACE_M
-            and abs(other.side_m - asked.side_m) < SAME_PLACE_M
-        )
-        if is_same or other.setup.table_id != asked.setup.table_id:
+        if other.setup.table_id != asked.setup.table_id or _is_same(other, asked):
             continue
         prior, shots = _table_prior(log, other, known, LESSON_SHOTS)
         used = checked(shots.pace_m_s, shots.grades, shots.pace_sd_m_s)
-        if len(used.result):
-            is_own = other.player.player_id == asked.player.player_id
-            found.append(
-                lesson(prior, used.log_pace, used.result, used.sd_log, is_same_player=is_own)
-            )
-    return found
+        if not len(used.result):
+            continue
+        is_own = other.player.player_id == asked.player.player_id
+        told = lesson(prior, used.log_pace, used.result, used.sd_log, is_same_player=is_own)
+        is_here = is_own and other.setup.setup_id == asked.setup.setup_id
+        (here if is_here else elsewhere).append(told)
+    return elsewhere, here
+
+
+def _is_same(one: Question, other: Question) -> bool:
+    """Return whether two questions are about the same shots."""
+    return (
+        one.setup.setup_id == other.setup.setup_id
+        and one.player.player_id == other.player.player_id
+        and abs(one.tip_below_centre_m - other.tip_below_centre_m) < SAME_PLACE_M
+        and abs(one.side_m - other.side_m) < SAME_PLACE_M
+    )
 
 
 def _player(log: PracticeLog, player_id: int) -> Player:

@@ -33,6 +33,7 @@ def in_words(answer: "PaceAnswer", pace: PaceWords = IN_M_S) -> tuple[str, ...]:
         left out.
     """
     sentences = [_what_there_is(answer), _best(answer, pace), _band(answer, pace)]
+    sentences += _other_bands(answer, pace)
     sentences += _doubts(answer)
     sentences += [_own_chance(answer, pace), _next(answer, pace)]
     sentences += _left_out(answer, pace)
@@ -66,6 +67,18 @@ def _band(answer: "PaceAnswer", pace: PaceWords) -> str:
             f"{_percent(answer.best_chance)}."
         )
     return f"From {pace.span(*answer.band_m_s)} the right result is at least an even chance."
+
+
+def _other_bands(answer: "PaceAnswer", pace: PaceWords) -> list[str]:
+    """Return where else the white lands in the model."""
+    others = answer.prior.other_bands_m_s
+    if not others:
+        return []
+    spans = " and ".join(pace.span(*band) for band in others)
+    return [
+        f"In the table model the white also lands there, another way, from {spans}; all of this is "
+        "about the way these shots were played."
+    ]
 
 
 def _doubts(answer: "PaceAnswer") -> list[str]:

@@ -24,6 +24,10 @@ OTHER_PLAYER_SD_LOG = 0.06
 """How far two players on one table may differ in what the model leaves out: strike and habit.
 An assumption of ours."""
 
+OTHER_HEIGHT_SD_LOG = 0.03
+"""How far the model may be wrong at one tip height beyond what it has wrong at another of the same
+set-up: half of MODEL_SD_LOG. An assumption of ours."""
+
 _LEAST_SHARE = 0.01
 """Shots that say less than this share of what the prior says, say nothing."""
 
@@ -87,25 +91,58 @@ def lesson(
     return replace(found, shift_sd=math.hypot(found.shift_sd, OTHER_PLAYER_SD_LOG))
 
 
-def carried(prior: PacePrior, lessons: Iterable[Lesson]) -> PacePrior:
-    """Return a prior that has heard what other set-ups taught.
+def carried(
+    prior: PacePrior, lessons: Iterable[Lesson], same_setup: Iterable[Lesson] = ()
+) -> PacePrior:
+    """Return a prior that has heard what other set-ups and tip heights taught.
 
     Parameters
     ----------
     prior : PacePrior
         Of the set-up in question, from the table model.
     lessons : iterable of Lesson
-        From others, none of its own shots among them.
+        From other set-ups, none of its own shots among them.
+    same_setup : iterable of Lesson
+        From other tip heights and sides of the same player on the same set-up. What the model
+        has wrong there it has wrong alike, so they say more.
 
     Returns
     -------
     PacePrior
         The same without lessons; never wider.
     """
-    told = list(lessons)
+    near = list(same_setup)
+    heard = _carried(prior, list(lessons), _own_sd_log(prior))
+    if not near:
+        return heard
+    moved = (
+        math.log(heard.centre_m_s / prior.centre_m_s),
+        math.log(heard.half_width_log / prior.half_width_log),
+        math.log(heard.scatter_log / prior.scatter_log),
+    )
+    near = [
+        replace(
+            one,
+            shift=one.shift - moved[0],
+            width=one.width - moved[1],
+            scatter=one.scatter - moved[2],
+        )
+        for one in near
+    ]
+    told = _carried(heard, near, min(OTHER_HEIGHT_SD_LOG, _own_sd_log(heard)))
+    return replace(told, source=f"{prior.source}, set right by other shots on this table")
+
+
+def _own_sd_log(prior: PacePrior) -> float:
+    """Return the part of the doubt on the centre that another set-up does not share."""
+    shared = MODEL_SD_LOG if prior.band_m_s is not None else prior.centre_sd_log * math.sqrt(0.5)
+    return min(shared, prior.centre_sd_log)
+
+
+def _carried(prior: PacePrior, told: list[Lesson], own: float) -> PacePrior:
+    """Return a prior that has heard lessons, each with a doubt of its own on the centre."""
     if not told:
         return prior
-    own = MODEL_SD_LOG if prior.band_m_s is not None else prior.centre_sd_log * math.sqrt(0.5)
     shared = math.sqrt(max(prior.centre_sd_log**2 - own**2, 0.0))
     shift = expected_next(
         np.array([one.shift for one in told]),

@@ -10,7 +10,7 @@ from functools import lru_cache
 from cue_table.cloth import DEFAULT_CLOTH, Cloth
 from cue_table.conditions import Conditions
 from cue_table.setup import SetUp
-from cue_table.shot import landing_band_m_s, middle_pace_m_s
+from cue_table.shot import landing_bands_m_s, middle_pace_m_s
 from cue_table.stun import dead_stun_tip_speed_m_s
 from cue_table.tip import DEFAULT_CUE, Cue
 
@@ -50,6 +50,14 @@ NO_BAND_SOURCE = "the pace of dead stun"
 _MIN_HALF_WIDTH_LOG = 0.02
 
 
+_LEAST_OTHER_LOG = 0.04
+_LEAST_OTHER_SHARE = 0.25
+"""A further band of landing paces counts from this width on, as pace and as a share of the widest;
+narrower ones are the grain of the model."""
+
+Band = tuple[float, float]
+
+
 @dataclass(frozen=True)
 class PacePrior:
     """Where the right band is expected, and how surely.
@@ -68,6 +76,8 @@ class PacePrior:
         Paces that land in the model, None where none does.
     source : str
         Where it comes from, in words.
+    other_bands_m_s : tuple of tuples of two floats
+        Other paces that land in the model, another way.
     """
 
     centre_m_s: float
@@ -76,8 +86,9 @@ class PacePrior:
     half_width_sd_log: float = HALF_WIDTH_SD_LOG
     scatter_log: float = SCATTER_LOG
     scatter_sd_log: float = SCATTER_SD_LOG
-    band_m_s: tuple[float, float] | None = None
+    band_m_s: Band | None = None
     source: str = "the first guess"
+    other_bands_m_s: tuple[Band, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse a prior that no pace can have."""
@@ -98,6 +109,7 @@ class PacePrior:
         cloth: Cloth = DEFAULT_CLOTH,
         *,
         side_m: float = 0.0,
+        near_m_s: float | None = None,
     ) -> "PacePrior":
         """Return what the table model expects of a set-up at a tip height.
 
@@ -114,6 +126,9 @@ class PacePrior:
             The cue.
         cloth : cue_table.cloth.Cloth
             The cloth.
+        near_m_s : float, optional
+            Where several bands of pace land, the one nearest to this pace is meant; the widest if
+            not given.
 
         Returns
         -------
@@ -126,13 +141,45 @@ class PacePrior:
             If the tip would slip off the ball there.
         """
         cue.check_offset(tip_below_centre_m, side_m)
-        return _from_table(setup, tip_below_centre_m, side_m, Conditions(cue, cloth))
+        conditions = Conditions(cue, cloth)
+        bands = _bands(setup, tip_below_centre_m, side_m, conditions)
+        chosen = _chosen(bands, near_m_s)
+        return _from_table(setup, tip_below_centre_m, side_m, conditions, chosen, bands)
+
+
+def width_log(band: Band) -> float:
+    """Return how wide a band of pace is, as a share of the pace."""
+    return math.log(band[1] / band[0])
 
 
 @lru_cache(maxsize=256)
-def _from_table(setup: SetUp, below_m: float, side_m: float, conditions: Conditions) -> PacePrior:
-    """Return the prior of :meth:`PacePrior.from_table`, remembered: the model takes its time."""
-    band = landing_band_m_s(setup, below_m, side_m, conditions)
+def _bands(setup: SetUp, below_m: float, side_m: float, conditions: Conditions) -> tuple[Band, ...]:
+    """Return the bands of pace that land in the model, remembered: the model takes its time."""
+    found = landing_bands_m_s(setup, below_m, side_m, conditions)
+    widest = max((width_log(band) for band in found), default=0.0)
+    least = max(_LEAST_OTHER_LOG, _LEAST_OTHER_SHARE * widest)
+    return tuple(band for band in found if width_log(band) >= min(least, widest))
+
+
+def _chosen(bands: tuple[Band, ...], near_m_s: float | None) -> Band | None:
+    """Return the band that is meant."""
+    if not bands:
+        return None
+    if near_m_s is None:
+        return max(bands, key=width_log)
+    return min(bands, key=lambda band: abs(math.log(math.sqrt(band[0] * band[1]) / near_m_s)))
+
+
+@lru_cache(maxsize=256)
+def _from_table(
+    setup: SetUp,
+    below_m: float,
+    side_m: float,
+    conditions: Conditions,
+    band: Band | None,
+    bands: tuple[Band, ...],
+) -> PacePrior:
+    """Return the prior of :meth:`PacePrior.from_table`, remembered."""
     if band is None:
         return PacePrior(
             centre_m_s=middle_pace_m_s(setup, below_m, side_m, conditions),
@@ -144,9 +191,10 @@ def _from_table(setup: SetUp, below_m: float, side_m: float, conditions: Conditi
     return PacePrior(
         centre_m_s=math.sqrt(band[0] * band[1]),
         centre_sd_log=math.hypot(MODEL_SD_LOG, *doubts),
-        half_width_log=max(math.log(band[1] / band[0]) / 2.0, _MIN_HALF_WIDTH_LOG),
+        half_width_log=max(width_log(band) / 2.0, _MIN_HALF_WIDTH_LOG),
         band_m_s=band,
         source="the table model",
+        other_bands_m_s=tuple(other for other in bands if other != band),
     )
 
 

@@ -111,3 +111,23 @@ def test_cue_and_cloth_of_the_log_are_handed_to_the_table_model(log):
     assert table_cloth(log.tables(), table.table_id).sliding_friction == 0.19
     rolling = table_cloth(log.tables(), table.table_id).rolling_resistance
     assert rolling == DEFAULT_CLOTH.rolling_resistance
+
+
+def test_where_two_bands_of_pace_land_the_one_that_was_played_counts(bench, monkeypatch):
+    """A model with two ways, 1.9 to 2.2 and 3.0 to 3.3 m/s; five shots go for the softer one."""
+    monkeypatch.setattr("cue_practice.prior.landing_bands_m_s", lambda *_: ((1.9, 2.2), (3.0, 3.5)))
+    side_m = 0.0017  # no other test asks for it: what the model says is remembered
+    series = bench.another_series(side_m=side_m)
+    shots = [*SHOTS, (2.05, "right"), (3.2, "right")]
+    strokes = [bench.make_stroke(10.0 + 20 * k, tip_speed_m_s=p) for k, (p, _) in enumerate(shots)]
+    for shot, (_, grade) in zip(
+        bench.add(*strokes, series_id=series.series_id), shots, strict=True
+    ):
+        bench.log.set_result(shot.shot_id, grade)
+    answer = ask(bench, side_m=side_m)
+    said = " ".join(answer.words)
+    assert answer.prior.band_m_s == (1.9, 2.2)
+    assert answer.n_shots == 5
+    assert "the white also lands there, another way, from 3.00 to 3.50 m/s" in said
+    assert "Left out of the fit: 1 shot, nearer to another pace" in said
+    assert answer.best_pace_high_m_s < 2.6

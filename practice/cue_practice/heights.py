@@ -1,0 +1,188 @@
+"""Would another tip height be easier? Tip heights of one set-up against each other.
+
+Every height has the table model's own pace and room; what the player has shown at one height sets
+the model right at the others (:mod:`cue_practice.carry_over`), so that a height nobody has played
+yet has an answer too, with the doubt that belongs to it.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import logit, ndtr
+
+from cue_practice.answer import answer_for, table_cue
+from cue_practice.inference import PaceAnswer
+from cue_practice.log import PracticeLog
+from cue_practice.pace_words import IN_M_S, PaceWords
+from cue_practice.trade_words import height_words
+from cue_table.errors import TableError
+
+SURE = 0.9
+"""From this probability on a height is called easier."""
+
+_INTERVAL_SD = 2.0 * 1.6449
+
+
+@dataclass(frozen=True)
+class HeightChance:
+    """What a tip height promises.
+
+    Parameters
+    ----------
+    tip_below_centre_m : float
+        The height.
+    answer : PaceAnswer
+        Which pace is right there; its ``chance_at_own_spread`` is what counts.
+    probability_easier : float or None
+        None where nobody played and no pace lands in the model, so that nothing can be said. That
+        the right result truly comes more often here than at the height asked about, each
+        played at its own best pace with the player's own spread; 0.5 for that height itself. The
+        two are taken as independent, which is on the careful side: they share their doubts.
+    """
+
+    tip_below_centre_m: float
+    answer: PaceAnswer
+    probability_easier: float | None
+
+    @property
+    def is_played(self) -> bool:
+        """Return whether the player has shots at this height."""
+        return self.answer.n_shots > 0
+
+
+@dataclass(frozen=True)
+class HeightComparison:
+    """Tip heights of one set-up.
+
+    Parameters
+    ----------
+    asked : HeightChance
+        The height asked about.
+    others : tuple of HeightChance
+        The others, from the lowest tip up.
+    words : tuple of str
+        In sentences, paces in m/s.
+    """
+
+    asked: HeightChance
+    others: tuple[HeightChance, ...]
+    words: tuple[str, ...]
+
+    def in_words(self, pace: PaceWords = IN_M_S) -> tuple[str, ...]:
+        """Return the sentences with paces written in another way."""
+        return _words(self.asked, self.others, pace)
+
+
+def compare_heights(
+    log: PracticeLog,
+    setup_id: int,
+    player_id: int,
+    tip_below_centre_m: float,
+    *,
+    side_m: float = 0.0,
+    heights_m: Sequence[float] | None = None,
+) -> HeightComparison:
+    """Return whether other tip heights would be easier for a player on a set-up.
+
+    Parameters
+    ----------
+    log : PracticeLog
+        Where the shots are.
+    setup_id, player_id : int
+        Which set-up, which player.
+    tip_below_centre_m, side_m : float
+        What is held now.
+    heights_m : sequence of float, optional
+        Other heights; half a tip of the player's cue higher and lower if not given.
+
+    Returns
+    -------
+    HeightComparison
+        Heights at which the tip would slip off are left out.
+
+    Raises
+    ------
+    PracticeError
+        If there is no such set-up or player.
+    cue_table.errors.TableError
+        If the tip would slip off at the height asked about.
+    """
+    asked = answer_for(log, setup_id, player_id, tip_below_centre_m, side_m=side_m)
+    if heights_m is None:
+        half_tip_m = _tip_width_m(log, player_id) / 2.0
+        heights_m = (tip_below_centre_m + half_tip_m, tip_below_centre_m - half_tip_m)
+    others = []
+    for height_m in sorted(heights_m, reverse=True):
+        try:
+            answer = answer_for(log, setup_id, player_id, height_m, side_m=side_m)
+        except TableError:
+            continue
+        is_known = answer.n_shots > 0 or answer.prior.band_m_s is not None
+        easier = _is_easier(answer, asked) if is_known else None
+        others.append(HeightChance(height_m, answer, easier))
+    here = HeightChance(tip_below_centre_m, asked, 0.5)
+    return HeightComparison(here, tuple(others), _words(here, others, IN_M_S))
+
+
+def _tip_width_m(log: PracticeLog, player_id: int) -> float:
+    """Return the width of the tip of the player's newest cue, of an ordinary one without."""
+    own = [cue for cue in log.cues() if cue.player_id == player_id]
+    cue = own[-1] if own else None
+    return cue.tip_width_m if cue else table_cue([], None).tip_width_m
+
+
+def _is_easier(one: PaceAnswer, other: PaceAnswer) -> float:
+    """Return the probability that the first has the higher chance."""
+    means, variances = zip(*(_log_odds(answer) for answer in (one, other)), strict=True)
+    return float(ndtr((means[0] - means[1]) / np.sqrt(sum(variances))))
+
+
+def _log_odds(answer: PaceAnswer) -> tuple[float, float]:
+    """Return the log odds of the right result at the best pace, and their variance."""
+    ends = np.clip([answer.chance_low, answer.chance_high], 1e-4, 1.0 - 1e-4)
+    low, high = logit(ends)
+    spread = max(float(high - low) / _INTERVAL_SD, 1e-3)
+    return float((low + high) / 2.0), spread**2
+
+
+def _words(asked: HeightChance, others: Sequence[HeightChance], pace: PaceWords) -> tuple[str, ...]:
+    """Return the comparison in sentences."""
+    said = [f"{_capital(height_words(asked.tip_below_centre_m))}: {_promise(asked.answer, pace)}."]
+    for one in others:
+        higher = one.tip_below_centre_m < asked.tip_below_centre_m
+        where = f"{'Higher' if higher else 'Lower'}, {height_words(one.tip_below_centre_m)}"
+        if one.probability_easier is None:
+            said.append(f"{where}: in the table model no pace brings the white there.")
+            continue
+        verdict = _verdict(one.probability_easier)
+        said.append(f"{where}: {_promise(one.answer, pace)}; {verdict}.")
+        if not one.is_played:
+            said.append(
+                "You have not played that height here yet: this is the table model's word, set "
+                "right by your other shots."
+            )
+    return tuple(said)
+
+
+def _promise(answer: PaceAnswer, pace: PaceWords) -> str:
+    """Return chance and best pace of a height."""
+    return (
+        f"right in about {answer.chance_at_own_spread * 100:.0f} % of shots (90 % sure: "
+        f"{answer.chance_low * 100:.0f} to {answer.chance_high * 100:.0f} %) at "
+        f"{pace.text(answer.best_pace_m_s)}"
+    )
+
+
+def _verdict(easier: float) -> str:
+    """Return whether a height is easier."""
+    sure = max(easier, 1.0 - easier)
+    word = "easier" if easier >= 0.5 else "harder"
+    if sure >= SURE:
+        return f"{word} for you, {min(sure, 0.99) * 100:.0f} % sure"
+    return f"it cannot be told yet whether that is easier ({sure * 100:.0f} % for {word})"
+
+
+def _capital(words: str) -> str:
+    """Return words with a capital letter at the start."""
+    return words[0].upper() + words[1:]
