@@ -117,14 +117,14 @@ class Air:
         """Return how looking stands."""
         return self._heard
 
-    def listen(self, seconds: float = SCAN_S) -> None:
-        """Begin to look, unless that goes on already."""
+    def listen(self) -> None:
+        """Begin to look for `SCAN_S`, unless that goes on already."""
         with self._lock:
             before = self._heard
             if before.is_listening:
                 return
             self._heard = Heard(True, before.n_scans + 1, before.found)
-        threading.Thread(target=self._listen, args=(seconds,), name="scan", daemon=True).start()
+        threading.Thread(target=self._listen, args=(SCAN_S,), name="scan", daemon=True).start()
 
     def _listen(self, seconds: float) -> None:
         """Look once; the thread's own function."""

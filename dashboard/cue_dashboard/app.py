@@ -3,6 +3,7 @@
 import dash
 
 from cue_dashboard import pupil_sheets, shell, theme, words
+from cue_dashboard.air import SensorSource
 from cue_dashboard.desk import Desk, LiveSource, Rehearsable, put_desk
 from cue_dashboard.door import put_door
 from cue_dashboard.pages import (
@@ -13,6 +14,9 @@ from cue_dashboard.pages import (
     log_page,
     pace_page,
     progress_page,
+    sensor_guides,
+    sensor_left,
+    sensor_page,
     share_page,
     strokes_page,
     table_actions,
@@ -41,9 +45,19 @@ _INDEX = """<!DOCTYPE html>
 </html>
 """
 
-_PAGES = (at_table, strokes_page, pace_page, progress_page, coach_page, log_page, share_page)
+_PAGES = (
+    at_table,
+    strokes_page,
+    pace_page,
+    progress_page,
+    coach_page,
+    sensor_page,
+    log_page,
+    share_page,
+)
 
 _TABLE_PARTS = (table_show, table_pace, table_actions, table_source, table_wire, first_run)
+_SENSOR_PARTS = (sensor_guides, sensor_left)
 
 
 def create_app(
@@ -51,6 +65,7 @@ def create_app(
     *,
     live_source: LiveSource | None = None,
     recordings: tuple[Rehearsable, ...] | None = None,
+    sensor_source: SensorSource | None = None,
 ) -> dash.Dash:
     """Return the dashboard of a log.
 
@@ -63,6 +78,8 @@ def create_app(
         if not given.
     recordings : tuple of Rehearsable, optional
         What can be rehearsed; the shipped recordings if not given.
+    sensor_source : callable, optional
+        Makes a source from a sensor that was chosen; Bluetooth's if not given.
 
     Returns
     -------
@@ -89,7 +106,8 @@ def create_app(
             {"name": "color-scheme", "content": "light dark"},
         ],
     )
-    put_desk(app.server, Desk(log, live_source=live_source, recordings=recordings))
+    desk = Desk(log, live_source=live_source, recordings=recordings, sensor_source=sensor_source)
+    put_desk(app.server, desk)
     put_door(app)
     for page in _PAGES:
         dash.register_page(
@@ -99,7 +117,7 @@ def create_app(
     dash.register_page(
         "cue_dashboard.pages.not_found_404", path="/not-found", layout=shell.not_found
     )
-    for part in (*_TABLE_PARTS, log_add, pupil_sheets, shell):
+    for part in (*_TABLE_PARTS, *_SENSOR_PARTS, log_add, pupil_sheets, shell):
         part.register(app)
     app.layout = shell.layout
     guard(app)

@@ -1,7 +1,7 @@
 // At the table: what is live comes over a lean wire, and taps are kept until the log has them.
 (function () {
   const LIVE = "/table/live", TAP = "/table/tap", OUTBOX = "stunpace-taps";
-  const FAST_MS = 50, CALM_MS = 500, IDLE_MS = 250, HIDDEN_MS = 1000, AWAY_MS = 1000;
+  const FAST_MS = 50, CALM_MS = 500, IDLE_MS = 250, HIDDEN_MS = 1000, AWAY_MS = 1000, PATIENCE_MS = 6000;
   const ONCE = ["undo", "nudge", "next"];  // not to be sent again: twice would be once too often
   const RESULTS = {
     "grade:too_little": "table-grade-too-little", "grade:right": "table-grade-right",
@@ -29,6 +29,17 @@
     };
   }
 
+  // a program that hangs is as good as away
+  async function patient(where, how) {
+    const ended = new AbortController();
+    const patience = window.setTimeout(() => ended.abort(), PATIENCE_MS);
+    try {
+      return await fetch(where, { ...how, signal: ended.signal });
+    } finally {
+      window.clearTimeout(patience);
+    }
+  }
+
   // ---- what is live
   async function look() {
     timer = 0;
@@ -38,7 +49,7 @@
     if (page) {
       const asked = new URLSearchParams({ key, session, after, stroke });
       try {
-        const answer = await fetch(`${LIVE}?${asked}`, { cache: "no-store" });
+        const answer = await patient(`${LIVE}?${asked}`, { cache: "no-store" });
         if (answer.status === 429) wait = AWAY_MS;
         else if (!answer.ok) throw new Error(String(answer.status));
         else wait = take(await answer.json());
@@ -143,7 +154,7 @@
           () => set("table-said", { children: table.words.sending }), 1200);
         let answer;
         try {
-          answer = await fetch(TAP, {
+          answer = await patient(TAP, {
             method: "POST", headers: headers(), keepalive: true,
             body: JSON.stringify({ ...one, age_s: (Date.now() - one.at) / 1000 }),
           });

@@ -12,6 +12,8 @@ from cue_dashboard.air import Heard, SensorChoice, last_sensor
 from cue_dashboard.components.pieces import aria, button, card, segments, select
 from cue_dashboard.desk import desk
 from cue_dashboard.ids import table as table_ids
+from cue_dashboard.pages.sensor_left import left_recordings
+from cue_dashboard.words import sensor as sensor_words
 from cue_dashboard.words import table as table_words
 from cue_practice.errors import PracticeError
 from cue_sensors.decoders import decoders
@@ -57,9 +59,19 @@ def source_card() -> html.Section:
             id=ids.TABLE_SOURCE_CHOICE,
             className="stack",
         ),
+        *_left_note(),
         html.P(id=ids.TABLE_SOURCE_FAULT, className="fault", role="alert"),
         id=ids.TABLE_SOURCE,
     )
+
+
+def _left_note() -> list[html.P]:
+    """Return that a crash left recordings open, where it did."""
+    left = left_recordings()
+    if not left:
+        return []
+    link = dcc.Link(sensor_words.LEFT_LINK, href="/sensor")
+    return [html.P([sensor_words.left_note(len(left)) + " ", link])]
 
 
 def _sensor_part() -> html.Div:

@@ -21,10 +21,11 @@ NAV = (
     ("/pace", "Pace and stun"),
     ("/progress", "Progress"),
     ("/coach", "Coach"),
+    ("/sensor", "Sensor"),
     ("/log", "Log"),
     ("/share", "Share"),
 )
-NAV_SHORT = ("Table", "Strokes", "Pace", "Progress", "Coach", "Log", "Share")
+NAV_SHORT = ("Table", "Strokes", "Pace", "Progress", "Coach", "Sensor", "Log", "Share")
 NAV_LABEL = "Pages"
 NAV_MORE = "More"
 SKIP_TO_CONTENT = "Skip to the page"

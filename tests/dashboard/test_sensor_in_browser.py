@@ -1,0 +1,226 @@
+"""A sensor at the table in a real browser: found, connected, dropped, found again; server gone.
+
+The sensor is a stretch of a shipped recording on a private bus, the way to it is unmodified
+Bluetooth. Tests run in order and share one browser; the server is ours, so that it can be ended.
+"""
+
+import asyncio
+import threading
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from in_chromium import needs_chromium, started
+from selenium.webdriver.common.by import By
+
+from cue_dashboard import air as air_module
+from cue_dashboard import ids
+from cue_dashboard.app import create_app
+from cue_dashboard.desk import desk_of
+from cue_dashboard.ids import table as table_ids
+from cue_dashboard.listen import open_server
+from cue_dashboard.words import table as table_words
+from cue_practice.folder import FOLDER_VARIABLE
+from cue_practice.grades import Grade
+from cue_practice.log import PracticeLog
+from cue_recordings import data_folder
+from cue_sensors.ble import BleSensor, BleSettings
+from cue_sensors.csv_file import write_csv
+from cue_sensors.load import load_recording
+from cue_sensors.rig.played import PlayedSensor, playing
+from cue_sensors.rig.private_bus import private_bus, rig_problem
+from cue_table.setup import FULL_SIZE, SetUp
+
+pytestmark = [
+    needs_chromium,
+    pytest.mark.skipif(rig_problem() is not None, reason=str(rig_problem())),
+]
+
+HASTY = BleSettings(scan_s=5.0, connect_s=5.0, step_s=3.0, stall_s=1.0, back_off_s=(0.1, 0.2))
+FROM_S, TO_S = 11.5, 18.0
+"""One stroke of the shipped recording, hit at 15.5 s, with the rests about it."""
+
+
+def two_strokes():
+    """Return a stretch of samples played twice: two strokes 6.5 s apart."""
+    recording = load_recording(data_folder() / "2-wren-pale-higher.mcap")
+    once = recording.samples.between(FROM_S, TO_S)
+    period_s = 1 / once.rate_hz
+    again_s = once.time_s + (once.time_s[-1] - once.time_s[0]) + period_s
+    return replace(
+        once,
+        time_s=np.concatenate([once.time_s, again_s]),
+        specific_force_m_s2=np.tile(once.specific_force_m_s2, (2, 1)),
+        angular_rate_rad_s=np.tile(once.angular_rate_rad_s, (2, 1)),
+        is_clipped=np.tile(once.is_clipped, 2),
+    )
+
+
+class Air:
+    """The private bus with one sensor on it, run in a thread of its own."""
+
+    def __init__(self, path, address):
+        self._loop = asyncio.new_event_loop()
+        self._over = threading.Event()
+        self._ready = threading.Event()
+        self._path, self._address = path, address
+        self._thread = threading.Thread(target=self._loop.run_until_complete, args=(self._run(),))
+        self._thread.start()
+        assert self._ready.wait(20)
+
+    async def _run(self):
+        self._sensor = PlayedSensor(self._path)
+        async with playing([self._sensor], self._address) as self._bluez:
+            self._ready.set()
+            while not self._over.is_set():
+                await asyncio.sleep(0.05)
+
+    @property
+    def name(self):
+        return self._sensor.device.name
+
+    def drop(self):
+        self._loop.call_soon_threadsafe(self._bluez.drop_link, self._sensor.device)
+
+    def close(self):
+        self._over.set()
+        self._thread.join(20)
+        self._loop.close()
+
+
+class Program:
+    """The dashboard, which can be ended and started again at the same address."""
+
+    def __init__(self, path):
+        self.path, self.port = path, 0
+        self.start()
+
+    def start(self):
+        self.log = PracticeLog(self.path)
+        source = lambda one: BleSensor(one.address, kind=one.kind, settings=HASTY)  # noqa: E731
+        self.app = create_app(self.log, recordings=(), sensor_source=source)
+        self._sockets = {}
+        self._server = open_server(self.app.server, port=self.port, connections=self._sockets)
+        self.port = int(self._server.effective_port)
+        self._thread = threading.Thread(target=self._server.run, daemon=True)
+        self._thread.start()
+
+    def end(self):
+        desk_of(self.app.server).stop()
+        self._server.close()
+        for one in list(self._sockets.values()):
+            one.close()
+        self._server.task_dispatcher.shutdown(cancel_pending=True, timeout=2)
+        self._thread.join(10)
+        self.log.close()
+
+
+@pytest.fixture(scope="module")
+def air(tmp_path_factory):
+    path = tmp_path_factory.mktemp("played") / "tag seven.csv"
+    write_csv(two_strokes(), path)
+    with private_bus(set_env=True) as address:
+        playing = Air(path, address)
+        yield playing
+        playing.close()
+
+
+@pytest.fixture(scope="module")
+def program(tmp_path_factory, air):
+    folder = tmp_path_factory.mktemp("data")
+    patch = pytest.MonkeyPatch()
+    patch.setenv(FOLDER_VARIABLE, str(folder))
+    patch.setattr(air_module, "SCAN_S", 1.0)
+    running = Program(folder / "practice.sqlite3")
+    log = running.log
+    player, table = log.add_player("Plover"), log.add_table("By the window")
+    cue = log.add_cue("Old ash", player_id=player.player_id)
+    landing = ((0.9, 1.9), (1.6, 1.9), (1.6, 2.4))
+    setup = SetUp("Window side", FULL_SIZE, (0.7, 2.1), (1.25, 2.7), "top_right", None, landing)
+    entry = log.add_setup(setup, table.table_id)
+    log.add_series(player.player_id, cue.cue_id, table.table_id, entry.setup_id, 0.0095)
+    yield running
+    running.end()
+    patch.undo()
+
+
+@pytest.fixture(scope="module")
+def tab(program, tmp_path_factory):
+    address = f"http://127.0.0.1:{program.port}"
+    with started(address, tmp_path_factory.mktemp("chromium")) as browser:
+        browser.size("phone")
+        yield browser
+
+
+def says(tab, element_id, text):
+    """Wait until an element says something."""
+    tab.until(
+        "const e = document.getElementById(arguments[0]);"
+        "return e && !e.hidden && e.innerText.includes(arguments[1])",
+        element_id,
+        text,
+    )
+
+
+def strokes(tab, number):
+    """Wait until so many shots have left a mark."""
+    tab.until("return document.querySelectorAll('.shot-mark').length >= arguments[0]", number)
+
+
+def test_a_sensor_is_found_and_connected_from_the_page(tab, air):
+    tab.open("/")
+    tab.shown(f"#{ids.TABLE_SOURCE_KIND}")
+    tab.ask(f"document.querySelector('#{ids.TABLE_SOURCE_KIND} input[value=sensor]').click()")
+    tab.tap(table_ids.SCAN)
+    found = tab.shown(".found")
+    assert air.name in found.text
+    assert table_words.kind("stroke_stream") in found.text
+    tab.picture("sensor-found")
+    tab.driver.find_element(By.CSS_SELECTOR, ".found").click()
+    says(tab, ids.TABLE_STATE, air.name)
+    says(tab, table_ids.FACTS, table_words.BATTERY.format(percent=87))
+
+
+def test_its_stroke_arrives_and_a_drop_is_said_and_mended(tab, air):
+    strokes(tab, 1)
+    air.drop()
+    tab.shown(".state.seeking")
+    tab.shown(".state.on")
+    strokes(tab, 2)
+    assert tab.complaints() == []
+
+
+def test_what_is_tapped_while_the_program_is_away_is_kept_also_over_a_reload(tab, program):
+    shots = program.log.shots()
+    program.end()
+    says(tab, table_ids.AWAY, table_words.IN_BROWSER["away"])
+    tab.tap(ids.TABLE_GRADE["right"])
+    tab.tap(ids.TABLE_MISSED)
+    says(tab, table_ids.AWAY, table_words.IN_BROWSER["away_n"].format(n=2))
+    tab.picture("table-away")
+    kept = tab.ask("return localStorage.getItem('stunpace-taps')")
+    program.start()
+    tab.driver.refresh()
+    tab.until("return localStorage.getItem('stunpace-taps') === '[]'")
+    shot = program.log.shot(shots[0].shot_id)
+    assert shots[0].grade is None
+    assert (shot.grade, shot.is_potted) == (Grade.RIGHT, False)
+    assert kept.count('"shot"') == 2
+    tab.complaints()  # of the requests that nobody answered
+
+
+def test_the_sensor_used_last_is_offered_first_and_a_second_browser_sees_the_same(
+    tab, program, air
+):
+    offered = tab.shown(f"#{table_ids.CONNECT_LAST}")
+    assert offered.text == table_words.CONNECT_LAST.format(name=air.name)
+    before = tab.driver.current_window_handle
+    tab.driver.switch_to.new_window("tab")
+    tab.open("/")
+    strokes(tab, 2)
+    tab.tap(ids.TABLE_GRADE["too_much"])
+    tab.until("return document.querySelectorAll('.shot-mark .mark-too-much').length === 1")
+    tab.driver.close()
+    tab.driver.switch_to.window(before)
+    tab.until("return document.querySelectorAll('.shot-mark .mark-too-much').length === 1")
+    assert [shot.grade for shot in program.log.shots()] == [Grade.RIGHT, Grade.TOO_MUCH]
