@@ -49,6 +49,7 @@ _PAGES = (
     at_table,
     strokes_page,
     pace_page,
+    setups_page,
     progress_page,
     coach_page,
     sensor_page,

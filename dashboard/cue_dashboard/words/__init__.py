@@ -19,13 +19,14 @@ NAV = (
     ("/", "At the table"),
     ("/strokes", "Stroke by stroke"),
     ("/pace", "Pace and stun"),
+    ("/setups", "Set-ups"),
     ("/progress", "Progress"),
     ("/coach", "Coach"),
     ("/sensor", "Sensor"),
     ("/log", "Log"),
     ("/share", "Share"),
 )
-NAV_SHORT = ("Table", "Strokes", "Pace", "Progress", "Coach", "Sensor", "Log", "Share")
+NAV_SHORT = ("Table", "Strokes", "Pace", "Set-ups", "Progress", "Coach", "Sensor", "Log", "Share")
 NAV_LABEL = "Pages"
 NAV_MORE = "More"
 SKIP_TO_CONTENT = "Skip to the page"
