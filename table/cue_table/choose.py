@@ -216,7 +216,8 @@ class WayResult:
     chance : float
         Chance of landing with the object ball potted, at that stroke.
     pace_room_m_s : tuple of two floats or None
-        About the best pace, at its height: where the chance stays above four fifths of the best.
+        About the best pace, at its height: where the chance stays above four fifths of the best,
+        by whatever way the white gets there.
     height_room_m : tuple of two floats or None
         The same for the tip height, at the best pace.
     """
@@ -278,8 +279,9 @@ def _best_of(way: Way, maps: Sequence[ChanceMap]) -> WayResult:
             way,
             chances.at(place),
             float(allowed[row, column]),
-            _room(chances.tip_speed_m_s, allowed[row], column),
-            _room(chances.below_centre_m, allowed[:, column], row),
+            # where the stroke turns into another way it may still land: that is room as well
+            _room(chances.tip_speed_m_s, chances.chance[row], column),
+            _room(chances.below_centre_m, chances.chance[:, column], row),
         )
     return found
 

@@ -152,3 +152,17 @@ def test_impossible_strokes_and_maps_are_refused():
         chance_map(SETUP, tip_speed_m_s=(3.0, 2.0))
     with pytest.raises(TableError, match=r"Tip speed is -1 m/s; allowed is 0\.01 to 12 m/s"):
         chance_map(SETUP, tip_speed_m_s=(-1.0, 2.0))
+
+
+def test_room_of_a_way_is_where_the_chance_stays_whatever_it_is_called_there():
+    spread = Spread(tip_height_m=0.0005)
+    plain = [way for way in WAYS if way.sides_m == (0.0,)]
+    found = compare_ways(SETUP, plain, spread)[0]
+    low, high = found.pace_room_m_s
+    assert low < found.best.tip_speed_m_s < high
+    chances = chance_map(SETUP, spread, tip_speed_m_s=(0.5, 5.0))
+    row = int(np.argmin(np.abs(chances.below_centre_m - found.best.below_centre_m)))
+    inside = (chances.tip_speed_m_s >= low) & (chances.tip_speed_m_s <= high)
+    assert np.all(chances.chance[row, inside] >= 0.8 * found.chance - 1e-12)
+    outside = chances.chance[row, np.flatnonzero(inside)[[0, -1]] + [-1, 1]]
+    assert np.all(outside < 0.8 * found.chance)

@@ -292,6 +292,7 @@ def _board_card() -> html.Section:
         html.H2(words.BOARD_TITLE),
         html.Div(id=ids.BOARD, className="setups-board"),
         html.P(words.BOARD_HELP, className="help"),
+        kind="setups-plan",
     )
 
 
@@ -454,6 +455,7 @@ def _shot_card() -> html.Section:
         ),
         html.Div(id=ids.RUN, className="stack tight", **aria(live="polite")),
         html.Ul(id=ids.FAULTS, className="setups-faults", **aria(live="polite")),
+        kind="setups-shot",
     )
 
 
