@@ -17,6 +17,7 @@ from cue_dashboard.pages import (
     sensor_guides,
     sensor_left,
     sensor_page,
+    setups_page,
     share_page,
     strokes_page,
     table_actions,
