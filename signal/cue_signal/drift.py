@@ -17,6 +17,8 @@ from cue_signal.rest import PIECE_S, Rest
 from cue_signal.strapdown import LEAK_TRAVEL_M, Path
 from cue_signal.windows import Window
 
+STILL_ACCEL_SD_M_S2 = 0.02
+"""Tilt of a swaying cue and noise, in the mean acceleration of a fifth of a second."""
 ADDRESS_GAP_M = 0.015
 ADDRESS_GAP_SD_M = 0.012
 """How far the tip lies off the ball at address: common practice, no source."""
@@ -207,6 +209,9 @@ def _solve_once(
     basis_speed[:, 0] = 1.0
     basis_travel = running_integral(basis_speed, window.time_s)
     known = _observations(
+        window.time_s,
+        path.axial_m_s2,
+        shapes,
         raw_speed,
         raw_travel,
         basis_speed,
@@ -296,6 +301,21 @@ def after_blow(
     )
 
 
+def still_accel_sd_m_s2(speed_sd_m_s: FloatArray | float, duration_s: float) -> FloatArray:
+    """Return the spread of the mean acceleration of a still stretch.
+
+    Parameters
+    ----------
+    speed_sd_m_s : ndarray or float
+        Spread of the speeds that it begins and ends with.
+    duration_s : float
+        How long it lasts.
+    """
+    gained = np.sqrt(2.0) * np.asarray(speed_sd_m_s, dtype=np.float64) / max(duration_s, 1e-3)
+    sd: FloatArray = np.hypot(gained, STILL_ACCEL_SD_M_S2)
+    return sd
+
+
 def _drift_shapes(
     window: Window, path: Path, travel_m: FloatArray, hit_index: int
 ) -> tuple[FloatArray, FloatArray]:
@@ -317,6 +337,9 @@ def _drift_shapes(
 
 
 def _observations(
+    time_s: FloatArray,
+    raw_accel: FloatArray,
+    shapes: FloatArray,
     raw_speed: FloatArray,
     raw_travel: FloatArray,
     basis_speed: FloatArray,
@@ -328,15 +351,14 @@ def _observations(
     ball: AtBall | None,
 ) -> list[tuple[FloatArray, float, float]]:
     """Return (row of the drift terms, value seen, standard deviation) of all that is known."""
-    known = [
-        (
-            basis_speed[piece].mean(axis=0),
-            float(raw_speed[piece].mean()),
-            sd,
-        )
-        for rest, sd in zip(rests, speed_sd_m_s, strict=True)
-        for piece in rest.pieces(n_piece)
-    ]
+    known = []
+    for rest, sd in zip(rests, speed_sd_m_s, strict=True):
+        for piece in rest.pieces(n_piece):
+            speed = (basis_speed[piece].mean(axis=0), float(raw_speed[piece].mean()), sd)
+            lasted_s = float(time_s[piece.stop - 1] - time_s[piece.start])
+            accel_sd = float(still_accel_sd_m_s2(sd, lasted_s))
+            accel = (shapes[piece].mean(axis=0), float(raw_accel[piece].mean()), accel_sd)
+            known += [speed, accel]
     if ball is not None:
         ahead = basis_speed[hit_index] * ball.ahead_s
         row = basis_travel[hit_index] - basis_travel[ball.index] + ahead

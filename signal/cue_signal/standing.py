@@ -1,29 +1,33 @@
 """Which quiet stretches before a hit were stillness, and in which the tip lay at the ball.
 
 Quiet is not yet still: a backswing passes at a steady speed, and then an accelerometer sees
-nothing. Each quiet stretch before the hit was one of three things: the cue still with the tip at
-the ball; still elsewhere, as in the rear pause; or moving steadily. Every combination predicts
-speeds and distances to the hit, which the integrals measure with known drift; the most probable
-combination is taken.
+nothing; a slow start of a backswing or a delivery is as quiet as the rest before it. So every
+quiet stretch is cut into pieces, and each piece was one of three things: the cue still with the
+tip at the ball; still elsewhere, as in the rear pause; or moving steadily. Each says what the
+speed, the acceleration and the way to the ball were in that piece, and all of these are raw
+integrals less the same few unknown terms of drift. The combinations are followed from piece to
+piece, each with its own posterior of the drift, and the most probable is taken.
 """
 
-from dataclasses import dataclass
-from itertools import product
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from cue_sensors.samples import FloatArray, IntArray
-from cue_signal.drift import ADDRESS_GAP_M, ADDRESS_GAP_SD_M, AfterHit
+from cue_signal.drift import ADDRESS_GAP_M, ADDRESS_GAP_SD_M, AfterHit, still_accel_sd_m_s2
 from cue_signal.integrals import running_integral
 from cue_signal.rest import PIECE_S, Rest
 from cue_signal.strapdown import LEAK_TRAVEL_M, REST_SPEED_SD_M_S, Path
 from cue_signal.windows import Window
 
-MOST_RESTS = 5
-"""Only this many quiet stretches before the hit are judged together."""
+MOST_PIECES = 16
+"""Only this many pieces before the hit are judged together."""
+MOST_KEPT = 40
+"""Combinations followed from one piece to the next."""
 PAUSE_SPEED_SD_M_S = 0.02
 """A cue paused at the rear creeps, and a slow start of the delivery is as quiet as the pause."""
 MOVING_SPEED_SD_M_S = 0.2
+MOVING_ACCEL_SD_M_S2 = 0.2
 ELSEWHERE_M = 0.15
 ELSEWHERE_SD_M = 0.12
 """A steady movement's speed, and how far from the ball a cue is that is not at it."""
@@ -36,22 +40,26 @@ ELSEWHERE_LOG_ODDS = -3.0
 NEVER_AT_BALL_LOG_ODDS = -2.0
 """Prior odds against being still at the ball: steady movement does not last, and a pause away
 from the ball comes at the rear, just before the delivery."""
+TURN_LOG_ODDS = -2.0
+"""Odds of starting or stopping to move within a quiet stretch."""
 REAR_WITHIN_S = 1.0
 NO_RESTS_SCORE = -12.0
 """Score of knowing nothing: an account that fits worse than this is not believed."""
 
 _AT_BALL, _ELSEWHERE, _MOVING = 0, 1, 2
 SPEED_SDS_M_S = (REST_SPEED_SD_M_S, PAUSE_SPEED_SD_M_S, MOVING_SPEED_SD_M_S)
-"""Of a stretch's mean speed, by what it was."""
+WAYS_M = (ADDRESS_GAP_M, ELSEWHERE_M, ELSEWHERE_M)
+WAY_SDS_M = (ADDRESS_GAP_SD_M, ELSEWHERE_SD_M, ELSEWHERE_SD_M)
+"""Of a piece, by what it was: spread of its mean speed, and the way from it to the touch."""
 
 
 @dataclass(frozen=True)
 class Standing:
     """The stretches in which the cue was still, the last with the tip at the ball, and the score.
 
-    ``speed_sd_m_s`` says for each stretch how still it was.
-    The score is the log probability of the account, up to a constant; the spread is how far the
-    other accounts, by their weights, put the speed at the hit.
+    ``speed_sd_m_s`` says for each stretch how still it was. The score is the log probability of
+    the account, up to a constant; the spread is how far the other accounts, by their weights, put
+    the speed at the hit.
     """
 
     still: list[Rest]
@@ -61,18 +69,59 @@ class Standing:
     speed_spread_m_s: float
 
 
+@dataclass(frozen=True)
+class _Piece:
+    """One piece of a quiet stretch."""
+
+    span: slice
+    is_first: bool
+    duration_s: float
+    before_hit_s: float
+
+
 @dataclass(frozen=True, eq=False)
 class _Seen:
-    """What the raw integrals give, and what one standard deviation of each drift adds to it.
+    """Raw integrals (first column) and what one standard deviation of each drift adds to them.
 
-    First the speeds in pieces of the rests, ``owner`` saying of which rest, then the ways.
+    One row a piece for speed, acceleration and way; one for the balance after the hit, if known,
+    and one for the speed at the hit.
     """
 
-    values: FloatArray
-    drift: FloatArray
-    owner: IntArray
-    speed_m_s: float
-    speed_drift: FloatArray
+    speed: FloatArray
+    accel: FloatArray
+    way: FloatArray
+    balance: FloatArray | None
+    hit: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class _Accounts:
+    """Combinations so far, k of them: states a piece, posterior of the drift, log probability."""
+
+    states: IntArray
+    mean: FloatArray
+    covariance: FloatArray
+    score: FloatArray
+
+    def where(self, index: IntArray) -> "_Accounts":
+        """Return some of the combinations."""
+        return _Accounts(
+            self.states[index], self.mean[index], self.covariance[index], self.score[index]
+        )
+
+    def told(self, row: FloatArray, expected: FloatArray, sd: FloatArray) -> "_Accounts":
+        """Return the combinations after one more thing is known, each with its own value."""
+        drift = row[1:]
+        pull = self.covariance @ drift
+        var = pull @ drift + sd**2
+        off = row[0] - expected - self.mean @ drift
+        gain = pull / var[:, None]
+        return replace(
+            self,
+            mean=self.mean + gain * off[:, None],
+            covariance=self.covariance - gain[:, :, None] * pull[:, None, :],
+            score=self.score - 0.5 * (off**2 / var + np.log(2.0 * np.pi * var)),
+        )
 
 
 def judge_rests(
@@ -104,66 +153,81 @@ def judge_rests(
     Standing
         Possibly empty.
     """
-    rests = rests[-MOST_RESTS:]
-    if not rests:
+    pieces = _pieces(window, rests, hit_index)
+    if not pieces:
         return Standing([], [], None, NO_RESTS_SCORE, 0.0)
-    seen = _predictions(window, path, rests, hit_index, ahead_s, after)
-    states = np.array(list(product((_AT_BALL, _ELSEWHERE, _MOVING), repeat=len(rests))))
-    evidence, speed = _log_evidence(seen, states, after)
-    score = evidence + _log_prior(window, rests, states, hit_index)
+    seen = _predictions(window, path, pieces, hit_index, ahead_s, after)
+    accounts = _follow(pieces, seen)
+    if after is not None and seen.balance is not None:
+        one = np.ones(len(accounts.score))
+        accounts = accounts.told(seen.balance, 0.0 * one, after.sd_m_s * one)
+    never = ~np.any(accounts.states == _AT_BALL, axis=1)
+    score = accounts.score + np.where(never, NEVER_AT_BALL_LOG_ODDS, 0.0)
+    speed = seen.hit[0] - accounts.mean @ seen.hit[1:]
     most = int(np.argmax(score))
     weight = np.exp(score - score[most])
-    spread = np.sqrt(np.average((speed - speed[most]) ** 2, weights=weight))
-    best = states[most]
-    still = [rest for rest, state in zip(rests, best, strict=True) if state != _MOVING]
-    speed_sd = [SPEED_SDS_M_S[state] for state in best if state != _MOVING]
-    at_ball = [rest for rest, state in zip(rests, best, strict=True) if state == _AT_BALL]
-    address = at_ball[-1] if at_ball else None
-    return Standing(still, speed_sd, address, float(score[most]), float(spread))
+    spread = float(np.sqrt(np.average((speed - speed[most]) ** 2, weights=weight)))
+    return _standing(pieces, accounts.states[most].tolist(), float(score[most]), spread)
+
+
+def _pieces(window: Window, rests: list[Rest], hit_index: int) -> list[_Piece]:
+    """Return the quiet stretches in pieces, the last ones before the hit."""
+    n_piece = window.n_samples(PIECE_S)
+    pieces = [
+        _Piece(
+            span=span,
+            is_first=k == 0,
+            duration_s=(span.stop - span.start) * window.period_s,
+            before_hit_s=float(window.time_s[hit_index] - window.time_s[span.stop - 1]),
+        )
+        for rest in rests
+        for k, span in enumerate(rest.pieces(n_piece))
+    ][-MOST_PIECES:]
+    return [replace(pieces[0], is_first=True), *pieces[1:]] if pieces else []
 
 
 def _predictions(
     window: Window,
     path: Path,
-    rests: list[Rest],
+    pieces: list[_Piece],
     hit_index: int,
     ahead_s: float,
     after: AfterHit | None,
 ) -> _Seen:
-    """Return what the integrals give, and what drift may add to it.
-
-    Raw speeds at the rests, ways from the rests to the hit, and the balance of the speeds before
-    and after the hit where that is known.
-    """
+    """Return what the integrals give, and what drift may add to it."""
     stop = hit_index + 1 if after is None else after.rest.stop
     time_s = window.time_s[:stop]
-    shapes, sizes = _drift_shapes(window, path, rests, stop, hit_index)
-    shapes[: rests[0].start] = 0.0
+    shapes, sizes = _drift_shapes(window, path, pieces[0].span, stop, hit_index)
+    shapes[: pieces[0].span.start] = 0.0
     speed = running_integral(shapes, time_s)
     speed[:, 1] = 1.0
-    speed[:, 0] -= speed[rests[0].start : rests[0].stop, 0].mean()
+    speed[:, 0] -= speed[pieces[0].span, 0].mean()
     way = running_integral(speed, time_s)
     way_at_hit = way[hit_index] + speed[hit_index] * ahead_s
-    pieces = [rest.pieces(window.n_samples(PIECE_S)) for rest in rests]
-    rows = [speed[piece].mean(axis=0) for of_rest in pieces for piece in of_rest]
-    owner = np.repeat(np.arange(len(rests)), [len(of_rest) for of_rest in pieces])
-    n_speeds = len(rows)
-    rows += [way_at_hit - way[rest.start : rest.stop].mean(axis=0) for rest in rests]
-    if after is not None:
-        balance = after.row(speed, hit_index)
-        balance[0] += after.constant_m_s()
-        rows.append(balance)
-    rows.append(speed[hit_index])
-    seen = np.array(rows)
+    scale = np.concatenate([[1.0], sizes])
     # the touch is only known to a sample or so as yet: all ways share that
-    late = np.zeros(len(seen))
-    late[n_speeds : n_speeds + len(rests)] = TOUCH_PERIODS * window.period_s * abs(seen[-1, 0])
-    drift = np.column_stack([seen[:, 1:] * sizes, late])
-    return _Seen(seen[:-1, 0], drift[:-1], owner, float(seen[-1, 0]), drift[-1])
+    late = TOUCH_PERIODS * window.period_s * abs(float(speed[hit_index, 0]))
+
+    def rows(values: FloatArray, touch_m: float) -> FloatArray:
+        scaled = values * scale
+        return np.column_stack([scaled, np.full(len(scaled), touch_m)])
+
+    balance = None
+    if after is not None:
+        raw = after.row(speed, hit_index)
+        raw[0] += after.constant_m_s()
+        balance = rows(raw[None], 0.0)[0]
+    return _Seen(
+        speed=rows(np.array([speed[p.span].mean(axis=0) for p in pieces]), 0.0),
+        accel=rows(np.array([shapes[p.span].mean(axis=0) for p in pieces]), 0.0),
+        way=rows(np.array([way_at_hit - way[p.span].mean(axis=0) for p in pieces]), late),
+        balance=balance,
+        hit=rows(speed[hit_index][None], 0.0)[0],
+    )
 
 
 def _drift_shapes(
-    window: Window, path: Path, rests: list[Rest], stop: int, hit_index: int
+    window: Window, path: Path, first: slice, stop: int, hit_index: int
 ) -> tuple[FloatArray, FloatArray]:
     """Return axial acceleration and what may lie on it, shape (stop, q), and the sizes of that."""
     time_s = window.time_s[:stop]
@@ -173,42 +237,84 @@ def _drift_shapes(
     columns = [axial, np.zeros(stop), np.ones(stop), time_s - time_s[middle]]
     sizes = [START_SPEED_SD_M_S, path.gravity_sd_m_s2, path.drift_sd_m_s3]
     if path.turn_rad is None:
-        still = rests[0] if reference is None else reference
+        still = first if reference is None else slice(reference.start, reference.stop)
         speed = running_integral(axial, time_s)
-        way = running_integral(speed - speed[still.start : still.stop].mean(), time_s)
+        way = running_integral(speed - speed[still].mean(), time_s)
         way = np.clip(way - way[middle], -0.4, 0.4) / LEAK_TRAVEL_M
         columns += [way, way**2]
         sizes += [path.leak.slope_sd_m_s2, path.leak.curve_sd_m_s2]
     return np.column_stack(columns), np.array(sizes)
 
 
-def _log_evidence(
-    seen: _Seen, states: np.ndarray, after: AfterHit | None
-) -> tuple[FloatArray, FloatArray]:
-    """Return log probability of what was seen, and the speed at the hit, for each combination."""
-    speed_sd = np.array(SPEED_SDS_M_S)
-    way_mean = np.array([ADDRESS_GAP_M, ELSEWHERE_M, ELSEWHERE_M])
-    way_sd = np.array([ADDRESS_GAP_SD_M, ELSEWHERE_SD_M, ELSEWHERE_SD_M])
-    sd = np.hstack([speed_sd[states[:, seen.owner]], way_sd[states]])
-    expected = np.hstack([0.0 * states[:, seen.owner], way_mean[states]])
-    if after is not None:
-        sd = np.hstack([sd, np.full((len(states), 1), after.sd_m_s)])
-        expected = np.hstack([expected, np.zeros((len(states), 1))])
-    residual = seen.values - expected
-    covariance = seen.drift @ seen.drift.T + sd[:, :, None] * sd[:, None, :] * np.eye(sd.shape[1])
-    weighted = np.linalg.solve(covariance, residual[:, :, None])[:, :, 0]
-    score = -0.5 * (np.sum(residual * weighted, axis=1) + np.linalg.slogdet(covariance)[1])
-    speed = seen.speed_m_s - (weighted @ seen.drift) @ seen.speed_drift
-    return np.asarray(score, dtype=np.float64), np.asarray(speed, dtype=np.float64)
+def _follow(pieces: list[_Piece], seen: _Seen) -> _Accounts:
+    """Return the most probable combinations of states, piece after piece."""
+    q = seen.hit.size - 1
+    accounts = _Accounts(
+        np.zeros((1, 0), dtype=np.int64), np.zeros((1, q)), np.eye(q)[None], np.zeros(1)
+    )
+    for k, piece in enumerate(pieces):
+        accounts = _with_piece(accounts, piece, seen, k)
+        order = np.argsort(-accounts.score, kind="stable")[:MOST_KEPT]
+        accounts = accounts.where(order)
+    return accounts
 
 
-def _log_prior(window: Window, rests: list[Rest], states: np.ndarray, hit_index: int) -> FloatArray:
-    """Return the prior log odds of each combination."""
-    duration_s = np.array([(rest.stop - rest.start) * window.period_s for rest in rests])
-    before_s = window.time_s[hit_index] - np.array([window.time_s[r.stop - 1] for r in rests])
-    moving = MOVING_LOG_ODDS + MOVING_LOG_ODDS_PER_S * np.maximum(duration_s - 0.15, 0.0)
-    elsewhere = np.where(before_s < REAR_WITHIN_S, REAR_LOG_ODDS, ELSEWHERE_LOG_ODDS)
-    score: FloatArray = np.where(states == _MOVING, moving, 0.0).sum(axis=1)
-    score += np.where(states == _ELSEWHERE, elsewhere, 0.0).sum(axis=1)
-    score += np.where(np.any(states == _AT_BALL, axis=1), 0.0, NEVER_AT_BALL_LOG_ODDS)
-    return score
+def _with_piece(accounts: _Accounts, piece: _Piece, seen: _Seen, k: int) -> _Accounts:
+    """Return every combination carried on by each of the three states."""
+    before = np.repeat(np.arange(len(accounts.score)), 3)
+    state = np.tile([_AT_BALL, _ELSEWHERE, _MOVING], len(accounts.score))
+    last = np.full(len(state), -1) if piece.is_first else accounts.states[before, -1]
+    # from the ball to elsewhere the cue has to move
+    possible = (last < 0) | (last == state) | (last == _MOVING) | (state == _MOVING)
+    before, state, last = before[possible], state[possible], last[possible]
+    grown = accounts.where(before)
+    is_new = last != state
+    score = grown.score + _log_prior(piece, state, is_new)
+    score = score + np.where(is_new & (last >= 0), TURN_LOG_ODDS, 0.0)
+    grown = replace(grown, states=np.column_stack([grown.states, state]), score=score)
+    nothing = np.zeros(len(state))
+    still_sd = still_accel_sd_m_s2(np.array(SPEED_SDS_M_S[:2]), piece.duration_s)
+    accel_sd = np.array([*still_sd, MOVING_ACCEL_SD_M_S2])
+    grown = grown.told(seen.speed[k], nothing, np.array(SPEED_SDS_M_S)[state])
+    grown = grown.told(seen.accel[k], nothing, accel_sd[state])
+    placed = grown.told(seen.way[k], np.array(WAYS_M)[state], np.array(WAY_SDS_M)[state])
+    # a cue that stays in its state has not chosen its place anew
+    return _Accounts(
+        grown.states,
+        np.where(is_new[:, None], placed.mean, grown.mean),
+        np.where(is_new[:, None, None], placed.covariance, grown.covariance),
+        np.where(is_new, placed.score, grown.score),
+    )
+
+
+def _log_prior(piece: _Piece, state: IntArray, is_new: np.ndarray) -> FloatArray:
+    """Return the prior log odds of a piece's state against being still at the ball."""
+    elsewhere = REAR_LOG_ODDS if piece.before_hit_s < REAR_WITHIN_S else ELSEWHERE_LOG_ODDS
+    lasting_s = np.where(is_new, max(piece.duration_s - 0.15, 0.0), piece.duration_s)
+    moving = np.where(is_new, MOVING_LOG_ODDS, 0.0) + MOVING_LOG_ODDS_PER_S * lasting_s
+    odds: FloatArray = np.where(state == _MOVING, moving, 0.0)
+    odds += np.where((state == _ELSEWHERE) & is_new, elsewhere, 0.0)
+    return odds
+
+
+def _standing(pieces: list[_Piece], states: list[int], score: float, spread_m_s: float) -> Standing:
+    """Return the account of one combination, pieces of one state joined again."""
+    still: list[Rest] = []
+    kinds: list[int] = []
+    for piece, state in zip(pieces, states, strict=True):
+        if state == _MOVING:
+            continue
+        goes_on = still and still[-1].stop == piece.span.start and kinds[-1] == state
+        if goes_on and not piece.is_first:
+            still[-1] = Rest(still[-1].start, piece.span.stop)
+        else:
+            still.append(Rest(piece.span.start, piece.span.stop))
+            kinds.append(state)
+    at_ball = [rest for rest, kind in zip(still, kinds, strict=True) if kind == _AT_BALL]
+    return Standing(
+        still=still,
+        speed_sd_m_s=[SPEED_SDS_M_S[kind] for kind in kinds],
+        address=at_ball[-1] if at_ball else None,
+        score=score,
+        speed_spread_m_s=spread_m_s,
+    )

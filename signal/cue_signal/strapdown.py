@@ -22,16 +22,17 @@ REST_SPEED_SD_M_S = 0.006
 GRAVITY_WITHIN_S = 4.5
 GRAVITY_WITHIN_RAD = 0.35
 GRAVITY_AGREES_M_S2 = 0.12
-COMMON_SD_M_S2 = 0.01
+COMMON_SD_M_S2 = 0.03
 """With a gyroscope: rests within this of the hit are compared for gravity, and agree so well."""
-REFERENCE_SD_M_S2 = 0.02
-"""Gravity reference of a long rest, beyond what the rest's own sway gives."""
 LEAK_SD_M_S2 = 0.15
 LEAK_TRAVEL_M = 0.2
 """Without a gyroscope: gravity that leaks in over this travel by tilt (0.9 deg)."""
 UNRESTED_SD_M_S2 = 0.3
 DRIFT_SD_M_S3 = 0.012
 """Without a gyroscope: change of the gravity reference with time as the cue sways."""
+GRAVITY_OPEN_SD_M_S2 = 0.3
+"""The stretch that gravity is taken from may have been a slow movement: which of them were still
+is judged later, and these then say what gravity is."""
 LOOK_BACK_S = 3.0
 """Rests further back than this tell little about the stroke."""
 
@@ -120,7 +121,7 @@ def strapdown(
     if window.rate_rad_s is None:
         gravity = window.force_m_s2[where].mean(axis=0)
         accel = (window.force_m_s2 - gravity) @ cue_frame(cue_axis, gravity).T
-        sd = reference_sd_m_s2(window, reference)
+        sd = UNRESTED_SD_M_S2 if reference is None else GRAVITY_OPEN_SD_M_S2
         return Path(accel, accel[:, 0], None, reference, _tilt_sin(cue_axis, gravity), sd)
     rate = window.rate_rad_s
     rate = rate - (rate[where].mean(axis=0) if bias is None else bias.rate_rad_s)
@@ -151,23 +152,6 @@ def best_reference(window: Window, rests: list[Rest], hit_index: int) -> Rest | 
     return max(rests, key=worth, default=None)
 
 
-def reference_sd_m_s2(window: Window, reference: Rest | None) -> float:
-    """Return how closely the mean force of a rest tells gravity along the cue.
-
-    Parameters
-    ----------
-    window : Window
-        Samples.
-    reference : Rest or None
-        The rest; None for the mean over a movement.
-    """
-    if reference is None:
-        return UNRESTED_SD_M_S2
-    duration_s = (reference.stop - reference.start) * window.period_s
-    # a rest that begins and ends with the sway's speed gains that over its duration
-    return float(np.hypot(REFERENCE_SD_M_S2, np.sqrt(2.0) * REST_SPEED_SD_M_S / duration_s))
-
-
 def _is_near(window: Window, turned: Rotation, rest: Rest, hit_index: int) -> bool:
     """Return whether a rest is close to the hit in time and in the cue's direction."""
     middle = (rest.start + rest.stop) // 2
@@ -183,14 +167,15 @@ def _common_gravity(
     Turned into one frame, gravity is the same at every rest; a stretch that is quiet because its
     acceleration is steady stands out.
     """
+    alone_sd = UNRESTED_SD_M_S2 if reference is None else GRAVITY_OPEN_SD_M_S2
     if len(rests) < 2:
-        return level[where].mean(axis=0), reference_sd_m_s2(window, reference)
+        return level[where].mean(axis=0), alone_sd
     means = np.array([level[rest.start : rest.stop].mean(axis=0) for rest in rests])
     weight = np.array([min((r.stop - r.start) * window.period_s, 0.6) for r in rests])
     centre = weighted_median(means, weight)
     agrees = np.linalg.norm(means - centre, axis=1) < GRAVITY_AGREES_M_S2
     if np.count_nonzero(agrees) < 2:
-        return level[where].mean(axis=0), reference_sd_m_s2(window, reference)
+        return level[where].mean(axis=0), alone_sd
     gravity: FloatArray = np.average(means[agrees], axis=0, weights=weight[agrees])
     spread = np.sqrt(2.0) * REST_SPEED_SD_M_S / float(weight[agrees].sum())
     return gravity, float(np.hypot(COMMON_SD_M_S2, spread))

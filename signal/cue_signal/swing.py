@@ -38,9 +38,6 @@ LEAK_ROUNDS = 2
 STEADY_M_S2 = 0.25
 """With a gyroscope: a quiet stretch that gains speed faster than this is no rest."""
 BLOW_SIDE_S = 0.008
-GOOD_SCORE = -5.0
-MOST_REFERENCES = 4
-"""An account of the rests that scores lower is tried again with gravity from other rests."""
 SAME_HOLD_M_S2 = 1.0
 """Without a gyroscope: rests whose gravity differs by more belong to another hold of the cue."""
 TURNING_POINT_SD_M = 0.03
@@ -182,19 +179,13 @@ def find_swing(
 
 
 def _first_account(scene: _Scene) -> tuple[Standing, Path] | Rejected:
-    """Return the most probable account of the rests, gravity taken from one or another."""
-    best: tuple[Standing, Path] | None = None
-    for reference in _references(scene.window, scene.before, scene.clear):
-        raw = _path(scene, reference)
-        if abs(raw.tilt_sin) > STEEPEST_SIN:
-            return Rejected("the cue was not held level")
-        for path in _with_guesses(scene, raw):
-            standing = _judge(scene, path)
-            if best is None or standing.score > best[0].score:
-                best = standing, path
-        if best is not None and best[0].score > GOOD_SCORE:
-            break
-    return best or Rejected("no samples before it")
+    """Return the most probable account of the rests."""
+    reference = best_reference(scene.window, scene.before, scene.clear)
+    raw = _path(scene, reference)
+    if abs(raw.tilt_sin) > STEEPEST_SIN:
+        return Rejected("the cue was not held level")
+    found = [(_judge(scene, path), path) for path in _with_guesses(scene, raw)]
+    return max(found, key=lambda one: one[0].score)
 
 
 def _with_guesses(scene: _Scene, path: Path) -> list[Path]:
@@ -242,7 +233,7 @@ def _solve(scene: _Scene, standing: Standing, path: Path) -> Swing | Rejected:
     """Return the swing of an account of the rests, gravity from the rest at the ball."""
     window, clear = scene.window, scene.clear
     better = standing.address or best_reference(window, standing.still, clear)
-    if better is not path.reference:
+    if better != path.reference:
         path = _path(scene, better)
         path = with_guess(window, path, clear, curve_rad_m2=GUESSES_RAD_M2[0])
     after = _after(scene, path)
@@ -289,13 +280,6 @@ def _again_without_leak(scene: _Scene, swing: Swing, bridge_m: float) -> Swing |
             return swing
         swing = again
     return swing
-
-
-def _references(window: Window, rests: list[Rest], clear: int) -> list[Rest | None]:
-    """Return the rests gravity may be taken from, the likeliest first, and none at last."""
-    first = best_reference(window, rests, clear)
-    others = [rest for rest in reversed(rests) if rest is not first]
-    return [first, *others[:MOST_REFERENCES], *([] if first is None else [None])]
 
 
 def with_hit(window: Window, swing: Swing, fit: HitFit) -> Swing:
