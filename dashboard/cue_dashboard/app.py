@@ -13,6 +13,7 @@ from cue_dashboard.pages import (
     log_add,
     log_page,
     pace_page,
+    pace_plan,
     progress_page,
     sensor_guides,
     sensor_left,
@@ -57,6 +58,7 @@ _PAGES = (
     log_page,
     share_page,
 )
+
 
 _TABLE_PARTS = (table_show, table_pace, table_actions, table_source, table_wire, first_run)
 _SENSOR_PARTS = (sensor_guides, sensor_left)
@@ -119,7 +121,7 @@ def create_app(
     dash.register_page(
         "cue_dashboard.pages.not_found_404", path="/not-found", layout=shell.not_found
     )
-    for part in (*_TABLE_PARTS, *_SENSOR_PARTS, log_add, pupil_sheets, shell):
+    for part in (*_TABLE_PARTS, *_SENSOR_PARTS, pace_plan, log_add, pupil_sheets, shell):
         part.register(app)
     app.layout = shell.layout
     guard(app)

@@ -93,6 +93,8 @@ PACE_ANSWER = "pace-answer"
 PACE_RESULTS = "pace-results"
 PACE_HEIGHTS = "pace-heights"
 PACE_PLAN = "pace-plan"
+PACE_PLAN_BY = "pace-plan-by"
+PACE_PLAN_OF = "pace-plan-of"
 
 # log
 LOG_PLAYER = "log-player"

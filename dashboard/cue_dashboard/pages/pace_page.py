@@ -19,13 +19,12 @@ from cue_dashboard.components.pieces import (
 from cue_dashboard.desk import desk
 from cue_dashboard.figures.heights import HeightAnswer, heights_figure
 from cue_dashboard.figures.pace import PacedResult, pace_figure
-from cue_dashboard.figures.plan import Stop, plan_figure, window
-from cue_dashboard.questions import Held, graded, model_run
+from cue_dashboard.pages.pace_plan import plan_card
+from cue_dashboard.questions import Held, graded
 from cue_dashboard.theme import Palette, palette_of
 from cue_dashboard.units import MM_PER_M, PaceScale, short_tips
 from cue_practice.grades import Grade
 from cue_practice.views import Shot
-from cue_table.errors import TableError
 
 if TYPE_CHECKING:
     from cue_practice.answer import PaceAnswer
@@ -145,7 +144,7 @@ def show_answer(
         ),
         html.Div(
             [
-                _plan_card(held, shots, found.best_pace_m_s, palette, scale),
+                plan_card(held, found),
                 _heights_card(answers, palette, scale),
             ],
             className="columns halves",
@@ -229,36 +228,6 @@ def _results(shots: list[Shot]) -> list[PacedResult]:
         for shot in shots
         if shot.stroke is not None and shot.grade is not None and shot.is_fit_for_answer
     ]
-
-
-def _plan_card(
-    held: Held,
-    shots: list[Shot],
-    best_pace_m_s: float,
-    palette: Palette,
-    scale: PaceScale,
-) -> Any:
-    """Return the plan with the model's way at the best pace and the recorded stopping points."""
-    log = desk().log
-    setup = log.setup(held.setup_id).setup
-    try:
-        run = model_run(log, held, shots, best_pace_m_s)
-    except TableError:
-        run = None  # a set-up the model cannot play is still worth seeing
-    stops = [
-        Stop(
-            shot.shot_id,
-            shot.stop_point_m,
-            shot.grade,
-            words.NOTHING if shot.pace_m_s is None else scale.text(shot.pace_m_s),
-        )
-        for shot in shots
-        if shot.stop_point_m is not None
-    ]
-    shown = window(setup, run, stops)
-    figure = plan_figure(setup, palette, run=run, stops=stops, shown=shown)
-    plan = graph(ids.PACE_PLAN, figure, aspect=shown.aspect)
-    return card(figure_box(words.PLAN_TITLE, words.PLAN_HELP, plan))
 
 
 def _heights_card(answers: "dict[Held, PaceAnswer]", palette: Palette, scale: PaceScale) -> Any:

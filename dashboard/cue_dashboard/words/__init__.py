@@ -281,9 +281,15 @@ HEIGHTS_HELP = "The longer the bar, the more room for error in pace; the dot is 
 HEIGHTS_ONE = "Play the same set-up at another tip height to compare them here."
 PLAN_TITLE = "On the table"
 PLAN_HELP = (
-    "The line is the model's way of the white at the best pace, the dotted shape where it should "
-    "stop; marks are where your shots stopped."
+    "Lines are the model's ways of the white, the dotted shape is where it should stop; marks are "
+    "where your shots stopped."
 )
+PLAN_BY = "What the plan shows"
+PLAN_BY_RESULT = "Results, best pace"
+PLAN_BY_PACE = "Slow to fast"
+WAY_AT = "the model's way at {pace}"
+STOP_AT = "{pace}: {grade}"
+STOPS_BY_PACE = "where your shots stopped, larger and lighter the faster"
 CHANCE = "chance"
 PACE_AXIS = "pace, {unit}"
 OWN_SPREAD_HINT = "your own spread: {spread} to either side"
