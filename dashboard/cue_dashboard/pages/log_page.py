@@ -19,7 +19,9 @@ from cue_dashboard.components.pieces import (
 )
 from cue_dashboard.desk import desk
 from cue_dashboard.names import Names, when_text
+from cue_dashboard.pages import log_file
 from cue_dashboard.pages.log_add import add_card
+from cue_dashboard.pages.log_file import file_card
 from cue_dashboard.units import PaceScale
 from cue_practice.chosen import Chosen
 from cue_practice.errors import PracticeError
@@ -43,7 +45,7 @@ def layout(**_: Any) -> html.Div:
             dcc.Store(id=ids.LOG_CHANGED),
             dcc.Store(id=ids.LOG_EDITED),
             dcc.Download(id=ids.LOG_DOWNLOAD),
-            html.Div([_shots_card(), add_card()], className="stack"),
+            html.Div([_shots_card(), file_card(), add_card()], className="stack"),
             _drawer(),
         ]
     )
@@ -102,6 +104,7 @@ def register(app: dash.Dash) -> None:
         State(ids.LOG_DISCARDED, "checked"),
         prevent_initial_call=True,
     )(download)
+    log_file.register(app)
 
 
 def offer_series(player: str) -> tuple[list[dict[str, str]], str]:

@@ -1,0 +1,10 @@
+"""Ids of taking in a file on the page Log; taking_in.js knows the first three."""
+
+BUTTON = "taking-in-button"
+SENT = "taking-in-sent"
+SAID = "taking-in-said"
+PROGRESS = "taking-in-progress"
+SERIES = "taking-in-series"
+TICK = "taking-in-tick"
+JOB = "taking-in-job"
+DONE = "taking-in-done"
