@@ -24,8 +24,8 @@ MOST_SD_RAD = 0.05
 MOST_SCATTER_M_S2 = 0.8
 """A cue that wobbles more than this (5 degrees) was not lying on the cloth."""
 MOST_EXCESS = 5.0
-HELD_S = 90.0
-LOOK_EVERY_S = 0.25
+HELD_S = 60.0
+LOOK_EVERY_S = 0.4
 
 
 @dataclass(frozen=True, eq=False)
