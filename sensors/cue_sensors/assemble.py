@@ -6,6 +6,7 @@ their order and arrival times only, and nothing given out is ever changed.
 
 import math
 from collections.abc import Iterable
+from typing import Final
 
 import numpy as np
 
@@ -17,6 +18,9 @@ from cue_sensors.run import SensorRun, TimedPacket
 from cue_sensors.samples import BoolArray, Calibration, IntArray, Samples, SensorInfo
 from cue_sensors.scaling import Scaling
 from cue_sensors.stamp import Stamper
+
+MAX_RATE_MISSED: Final = 0.05
+"""A sampling clock that misses its rate by more was set to another one."""
 
 
 class SampleAssembler:
@@ -56,7 +60,7 @@ class SampleAssembler:
     @property
     def rate_hz(self) -> float | None:
         """Return the sampling rate as known so far, None before the first packet."""
-        return self._run.period.rate_hz if self._run else None
+        return self._run.rate_hz if self._run else None
 
     def push(self, arrival_s: float, notification: bytes) -> Samples:
         """Take one notification in and return the samples whose place is now settled.
@@ -92,7 +96,8 @@ class SampleAssembler:
         for arrival_s, notification in notifications:
             packet = self._decoded(notification)
             if packet is not None:
-                timed += self._take_in(arrival_s, self._stamper.stamped(packet, arrival_s))
+                rate = self._run.rate if self._run else 1.0
+                timed += self._take_in(arrival_s, self._stamper.stamped(packet, arrival_s, rate))
         return self._samples(timed)
 
     def finish(self) -> Samples:
@@ -106,7 +111,20 @@ class SampleAssembler:
             (self.n_dropped, "{n} notifications came twice or too late and are left out."),
             (self.n_restarts, "The sensor started anew {n} times; the time between is a gap."),
         )
-        return tuple(text.format(n=n) for n, text in met if n)
+        said = [text.format(n=n) for n, text in met if n]
+        return (*said, *self._rate_problem())
+
+    def _rate_problem(self) -> tuple[str, ...]:
+        """Return whether a sensor without a clock sends at another rate than it was set to."""
+        wanted = self._stamper.nominal_rate_hz
+        if self._stamper.has_clock or self.rate_hz is None:
+            return ()
+        if abs(self.rate_hz / wanted - 1) <= MAX_RATE_MISSED:
+            return ()
+        return (
+            f"The sensor sends {self.rate_hz:.0f} samples a second and not {wanted:.0f}, as it was "
+            "set to.",
+        )
 
     def _decoded(self, notification: bytes) -> Packet | None:
         """Return the packet, None where it breaks its protocol or changes the axes in mid-way."""

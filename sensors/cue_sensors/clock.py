@@ -94,6 +94,10 @@ class RunningClock:
         A first pair: the sensor's clock and the host's time of the same moment.
     max_slew, max_rate_error : float
         Most that the line bends to catch up; largest difference of the clocks that is believed.
+    coarse_s, min_rate_points, rate_points : float, int, int
+        Length of the stretches that the rate comes from; how many are needed, and used at most.
+    drift : float
+        What the rate is taken for until it is known: host seconds per clock second, less 1.
     """
 
     def __init__(
@@ -103,18 +107,23 @@ class RunningClock:
         *,
         max_slew: float = MAX_SLEW,
         max_rate_error: float = MAX_RATE_ERROR,
+        coarse_s: float = COARSE_S,
+        min_rate_points: int = MIN_RATE_POINTS,
+        rate_points: int = RATE_POINTS,
+        drift: float = 0.0,
     ) -> None:
         self._max_slew = max_slew
         self._max_rate_error = max_rate_error
         self._clock_s = clock_s
         self._host_s = host_s
-        self._rate = 1.0
-        self._drift = 0.0
+        self._min_rate_points, self._rate_points = min_rate_points, rate_points
+        self._rate = 1.0 + drift
+        self._drift = self._first_drift = drift
         self._is_rate_known = False
         self._target_delay_s = host_s - clock_s
         self._target_clock_s = clock_s
         self._fine = _Earliest(FINE_S, clock_s)
-        self._coarse = _Earliest(COARSE_S, clock_s)
+        self._coarse = _Earliest(coarse_s, clock_s)
 
     @property
     def rate(self) -> float:
@@ -150,13 +159,13 @@ class RunningClock:
     def _fit_rate(self) -> None:
         """Take the clocks' rate from the earliest arrivals of the last minutes."""
         points = self._coarse.points
-        while len(points) > RATE_POINTS:
+        while len(points) > self._rate_points:
             points.popleft()
-        if len(points) >= MIN_RATE_POINTS:
+        if len(points) >= self._min_rate_points:
             times, delays = np.array(points).T
             slope = median_slope(times, delays)
             self._is_rate_known = abs(slope) <= self._max_rate_error
-            self._drift = slope if self._is_rate_known else 0.0
+            self._drift = slope if self._is_rate_known else self._first_drift
 
     def _fit_offset(self, clock_s: float) -> None:
         """Take the offset from the earliest of the recent arrivals."""

@@ -15,10 +15,17 @@ PERIOD_PACKETS: Final = 64
 """The true sampling period is taken over so many packets."""
 MAX_PERIOD_ERROR: Final = 0.2
 """Sensors' own oscillators miss their stated rate by up to a tenth; beyond this it is a gap."""
-MAX_SLEW_WITHOUT_CLOCK: Final = 0.03
-"""Sensors' sampling clocks miss their stated rate by a percent or two."""
-MAX_RATE_ERROR_WITHOUT_CLOCK: Final = 0.05
-"""Then the counted samples are the clock, and their true rate may be off by so much."""
+START_HOLD_WITHOUT_CLOCK_S: Final = 2.0
+"""Without a clock the first arrivals must tell the rate as well."""
+RATE_MISSED: Final = 0.1
+"""First arrivals tell the rate to a few percent; a wrong setting is off by more than this."""
+MAX_SLEW_WITHOUT_CLOCK: Final = 0.005
+"""A wrong offset harms no stroke, a wrong rate bends its speed: half a percent is let pass."""
+MAX_RATE_ERROR_WITHOUT_CLOCK: Final = math.inf
+"""Then the counted samples are the clock, and arrivals alone say how fast it runs."""
+COARSE_WITHOUT_CLOCK_S: Final = 1.0
+RATE_POINTS_WITHOUT_CLOCK: Final = (4, 120)
+"""The rate is taken over the last two minutes, from the fourth second on."""
 MIN_STEP: Final = 0.5
 """Samples never come closer than this part of a period, whatever the sensor's clock says."""
 
@@ -111,6 +118,17 @@ class SensorRun:
         self._clock: RunningClock | None = None
         self._held: list[Placed] = []
 
+    @property
+    def rate(self) -> float:
+        """Return host seconds per second of the sensor's clock."""
+        return self._clock.rate if self._clock else 1.0
+
+    @property
+    def rate_hz(self) -> float | None:
+        """Return the sampling rate on the host's axis, None before the first packet."""
+        by_sensor = self.period.rate_hz
+        return None if by_sensor is None else by_sensor / self.rate
+
     def put(self, packet: Packet, arrival_s: float) -> bool:
         """Take a packet in; return False if it belongs to another run."""
         expected_s = self._clock.clock_s(arrival_s) if self._clock else None
@@ -118,7 +136,8 @@ class SensorRun:
 
     def settle(self, arrival_s: float) -> list[TimedPacket]:
         """Return the packets held at the start, once they have been held long enough."""
-        is_over = bool(self._held) and arrival_s - self._held[0].arrival_s >= START_HOLD_S
+        hold_s = START_HOLD_S if self._has_clock else START_HOLD_WITHOUT_CLOCK_S
+        is_over = bool(self._held) and arrival_s - self._held[0].arrival_s >= hold_s
         return self._start() if is_over else []
 
     def take(self, arrival_s: float, *, is_last: bool = False) -> list[TimedPacket]:
@@ -145,7 +164,16 @@ class SensorRun:
             self.period.learn_from(one)
         first_s = held[0].clock_us * 1e-6
         delay_s = min(one.arrival_s - _last_clock_s(one) for one in held)
-        self._clock = _clock(first_s, first_s + delay_s, has_clock=self._has_clock)
+        if self._has_clock:
+            self._clock = RunningClock(first_s, first_s + delay_s)
+        else:
+            drift = _first_drift(held)
+            # the earliest arrival is late by what the counted time has run away since the first
+            delay_s = min(
+                one.arrival_s - first_s - (1 + drift) * (_last_clock_s(one) - first_s)
+                for one in held
+            )
+            self._clock = _clock_of_counts(first_s, first_s + delay_s, drift)
         return [self._timed(one, self._clock) for one in held]
 
     def _timed(self, placed: Placed, clock: RunningClock) -> TimedPacket:
@@ -158,16 +186,29 @@ class SensorRun:
         return TimedPacket(placed.packet, start_s, step_s)
 
 
-def _clock(clock_s: float, host_s: float, *, has_clock: bool) -> RunningClock:
-    """Return the running clock for a sensor with, or without, a clock of its own."""
-    if has_clock:
-        return RunningClock(clock_s, host_s)
+def _clock_of_counts(clock_s: float, host_s: float, drift: float) -> RunningClock:
+    """Return the running clock for a sensor without a clock of its own."""
+    least, most = RATE_POINTS_WITHOUT_CLOCK
     return RunningClock(
         clock_s,
         host_s,
         max_slew=MAX_SLEW_WITHOUT_CLOCK,
         max_rate_error=MAX_RATE_ERROR_WITHOUT_CLOCK,
+        coarse_s=COARSE_WITHOUT_CLOCK_S,
+        min_rate_points=least,
+        rate_points=most,
+        drift=drift,
     )
+
+
+def _first_drift(held: list[Placed]) -> float:
+    """Return how far the stated rate is off by the first arrivals, 0 where it may be right."""
+    counted_s = (held[-1].clock_us - held[0].clock_us) * 1e-6
+    took_s = held[-1].arrival_s - held[0].arrival_s
+    if counted_s <= 0 or took_s <= 0:
+        return 0.0
+    drift = took_s / counted_s - 1.0
+    return drift if abs(drift) > RATE_MISSED else 0.0
 
 
 def _last_clock_s(placed: Placed) -> float:
