@@ -1,8 +1,13 @@
+import json
+
 import numpy as np
 import pytest
 
 from cue_bench.calibration_bench import calibrate_once
 from cue_bench.calibration_bench_maker import draw_errors, draw_roll, make_roll
+from cue_recordings import data_folder
+from cue_sensors.load import load_recording
+from cue_signal.errors import SignalError
 from cue_signal.roll import roll
 
 
@@ -31,3 +36,18 @@ def test_rolls_as_hands_do_them_are_as_good_as_stated(has_gyroscope):
     # two angles each; the floor for a bowed cue makes the stated ones wide
     assert 0.3 < np.sqrt(np.mean(np.square(off)) / np.mean(np.square(stated)) / 2.0) < 1.2
     assert max(off) < 0.02
+
+
+@pytest.mark.parametrize("name", ["1-wren-pale-low", "3-badger-far-accelerometer"])
+def test_the_roll_that_opens_a_shipped_evening_gives_its_true_axis(name):
+    found = roll(load_recording(data_folder() / f"{name}.mcap").samples)
+    truth = json.loads((data_folder() / f"{name}.truth.json").read_text())
+    off = np.linalg.norm(np.array(found.mounting.cue_axis) - truth["cue_axis"])
+    # two angles, each within two and a half of what is stated
+    assert off < 2.5 * np.sqrt(2.0) * found.sd_rad
+
+
+def test_an_evening_without_a_roll_is_not_taken_for_one():
+    samples = load_recording(data_folder() / "4-badger-short-416.mcap").samples
+    with pytest.raises(SignalError, match="a whole turn"):
+        roll(samples)
