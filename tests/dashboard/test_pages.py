@@ -33,7 +33,7 @@ def labelled_inputs(component):
 @pytest.fixture
 def layouts(app, log):
     """Return the layout of every page and of the frame, as served."""
-    with app.server.app_context():
+    with app.server.test_request_context():
         return {page.PATH: page.layout() for page in PAGES} | {"frame": shell.layout()}
 
 
@@ -76,7 +76,7 @@ def test_every_output_is_written_by_one_callback(app):
 @EACH_PAGE
 def test_every_input_has_a_label(page, layouts):
     inputs = labelled_inputs(layouts[page.PATH])
-    assert inputs
+    assert inputs or page.PATH == "/share"  # which has buttons only
     # the called pace gets its label, with the unit of the screen, from a callback
     silent = [one.id for one, label in inputs if not label and one.id != ids.TABLE_START_CALLED]
     assert silent == []
