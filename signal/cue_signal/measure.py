@@ -8,6 +8,7 @@ from scipy.stats import norm
 from cue_sensors.samples import FloatArray, Mounting
 from cue_signal.axis import CueAxis, bridge_distance_m
 from cue_signal.bias import GyroBias
+from cue_signal.drift import AFTER_SD_M_S, LOSS_SHARE, LOSS_SHARE_SD
 from cue_signal.feathers import count_feathers
 from cue_signal.follow import Follow, follow_through
 from cue_signal.hit import HitFit, fit_hit
@@ -26,6 +27,10 @@ LEAST_LOG_ODDS = 6.0
 """How much better a hit must explain the samples than a smooth movement (natural logarithm)."""
 LEAST_ENDS_LOG_ODDS = -1.0
 """The same against a push that ends without a blow, which at 50 Hz is much alike."""
+BALANCE_SHARE_SD = 0.04
+MOST_BALANCE_LOG_ODDS = 6.0
+"""The speeds before and after are not trusted further: what was taken for the rest after may have
+been a gentle follow-through."""
 LOSS_LEAST, LOSS_MOST = 0.08, 0.75
 """Share of its speed a cue can lose to a ball, uncertainty allowed for."""
 LOSS_SLACK_M_S = 0.05
@@ -133,8 +138,8 @@ def _account(
     if isinstance(swing, Rejected):
         return swing
     fit = fit_hit(_hit_data(window, swing, peak))
-    odds = min(fit.smooth_log_odds - LEAST_LOG_ODDS, fit.ends_log_odds - LEAST_ENDS_LOG_ODDS)
-    if odds < 0.0:
+    if fit.smooth_log_odds < LEAST_LOG_ODDS:
+        odds = fit.smooth_log_odds
         return Rejected(f"a swing without a hit explains it as well (log odds {odds:.1f})")
     swing = with_hit(window, swing, fit)
     anchor = int(np.argmin(np.abs(window.time_s - fit.anchor_s)))
@@ -142,6 +147,10 @@ def _account(
     if tip_speed < SLOWEST_M_S:
         return Rejected(f"only {tip_speed:.2f} m/s at the hit")
     follow = _follow(window, swing, fit, rests, peak, tip_speed)
+    speed_sd = swing.speed.speed_sd_m_s(anchor)
+    odds = fit.ends_log_odds + _balance_log_odds(fit, follow, tip_speed, speed_sd)
+    if odds < LEAST_ENDS_LOG_ODDS:
+        return Rejected(f"a push that ends explains it as well (log odds {odds:.1f})")
     share = _lost_share(fit, follow, tip_speed)
     slack = (LOSS_SLACK_M_S + 2.0 * swing.speed.speed_sd_m_s(anchor)) / max(tip_speed, 0.1)
     if not LOSS_LEAST - slack < share < LOSS_MOST + slack:
@@ -166,6 +175,17 @@ def _lost_share(fit: HitFit, follow: Follow, tip_speed: float) -> float:
     if not follow.has_rest:
         return fit.lost_m_s / tip_speed
     return 1.0 - (follow.speed_after_m_s - fit.regained_m_s) / tip_speed
+
+
+def _balance_log_odds(fit: HitFit, follow: Follow, tip_speed: float, speed_sd: float) -> float:
+    """Return the log odds of a hit against none, by the speeds before and after it."""
+    if not follow.has_rest:
+        return 0.0
+    lost = tip_speed - (follow.speed_after_m_s - fit.regained_m_s)
+    unsure = np.hypot(AFTER_SD_M_S + BALANCE_SHARE_SD * tip_speed, speed_sd)
+    hit = norm.logpdf(lost, LOSS_SHARE * tip_speed, np.hypot(LOSS_SHARE_SD * tip_speed, unsure))
+    none = norm.logpdf(lost, 0.0, unsure)
+    return float(np.clip(hit - none, -MOST_BALANCE_LOG_ODDS, MOST_BALANCE_LOG_ODDS))
 
 
 def _hit_data(window: Window, swing: Swing, peak: int) -> HitData:

@@ -150,5 +150,5 @@ class Stroke:
     trace: StrokeTrace | None = field(default=None, repr=False)
 
 
-METHOD_VERSION = "1"
+METHOD_VERSION = "2"
 """Version of the method; goes up with every change that moves a measure."""

@@ -35,8 +35,6 @@ MOST_TURN_RAD = 0.35
 BLOW_WITHIN_S = 0.036
 """The middle of the blow lies this close to the sudden change of speed."""
 LEAK_ROUNDS = 2
-STEADY_M_S2 = 0.25
-"""With a gyroscope: a quiet stretch that gains speed faster than this is no rest."""
 BLOW_SIDE_S = 0.008
 SAME_HOLD_M_S2 = 1.0
 """Without a gyroscope: rests whose gravity differs by more belong to another hold of the cue."""
@@ -320,12 +318,7 @@ def _same_hold(window: Window, path: Path, rests: list[Rest]) -> list[Rest]:
     """Return the rests in which the cue was held as at the reference."""
     if path.turn_rad is not None:
         turn = np.linalg.norm(path.turn_rad, axis=1)
-        return [
-            rest
-            for rest in rests
-            if turn[(rest.start + rest.stop) // 2] < MOST_TURN_RAD
-            and abs(path.axial_m_s2[rest.start : rest.stop].mean()) < STEADY_M_S2
-        ]
+        return [rest for rest in rests if turn[(rest.start + rest.stop) // 2] < MOST_TURN_RAD]
     level = path.accel_m_s2
     return [
         rest
