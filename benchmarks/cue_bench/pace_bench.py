@@ -23,7 +23,7 @@ from cue_bench.pace_players import PACE_SD_LOG, PRIOR, Played, Truth, drawn_trut
 from cue_practice.grades import Grade
 from cue_practice.inference import pace_answer
 from cue_practice.lengths import Lengths
-from cue_practice.likelihood import FloatArray
+from cue_practice.likelihood import SHAPE_SD_LOG, FloatArray
 from cue_practice.pace_fit import LAPSE, FitSettings, fit
 from cue_practice.prior import PacePrior
 from cue_practice.spread import OwnSpread
@@ -60,11 +60,12 @@ def coverage(n_series: int, n_shots: int, n_tapped: int, seed: int) -> Coverage:
     for _ in range(n_series):
         truth = drawn_truth(rng)
         meant = np.log(2.0) + rng.normal(0.0, 0.15, n_shots)
-        shots = play(truth, meant, rng, offset_sd=_TAP_SD)
+        shape = SHAPE_SD_LOG * rng.standard_normal()
+        shots = play(truth, meant, rng, offset_sd=_TAP_SD, shape_error=shape)
         offset = np.where(np.arange(n_shots) < n_tapped, shots.offset, np.nan)
         after = fit(
             shots.log_pace, shots.result, sd_log=np.full(n_shots, PACE_SD_LOG), prior=PRIOR,
-            offset_log=offset, offset_sd_log=np.full(n_shots, _TAP_SD),
+            offset_log=offset, offset_sd_log=np.full(n_shots, np.hypot(_TAP_SD, SHAPE_SD_LOG)),
         )  # fmt: skip
         low, high = after.quantile(after.centre_log, _SIDES)
         inside_centre += low <= truth.centre <= high

@@ -58,7 +58,12 @@ def drawn_truth(rng: np.random.Generator, prior: PacePrior = PRIOR) -> Truth:
 
 
 def play(
-    truth: Truth, meant: FloatArray, rng: np.random.Generator, *, offset_sd: float = 0.05
+    truth: Truth,
+    meant: FloatArray,
+    rng: np.random.Generator,
+    *,
+    offset_sd: float = 0.05,
+    shape_error: float = 0.0,
 ) -> Played:
     """Return what a player's shots at these paces gave, lapses and measuring errors included.
 
@@ -72,6 +77,8 @@ def play(
         Chance.
     offset_sd : float
         Error of a tapped place, as log pace.
+    shape_error : float
+        Error that all tapped places have in common, as log pace.
     """
     n = len(meant)
     latent = meant + truth.scatter * rng.standard_normal(n) - truth.centre
@@ -80,6 +87,6 @@ def play(
     ).astype(np.int64)
     is_lapse = rng.random(n) < LAPSE
     result[is_lapse] = rng.integers(-1, 2, int(is_lapse.sum()))
-    offset = latent + offset_sd * rng.standard_normal(n)
+    offset = latent + shape_error + offset_sd * rng.standard_normal(n)
     offset[is_lapse] = rng.uniform(-1.0, 1.0, int(is_lapse.sum()))
     return Played(meant + PACE_SD_LOG * rng.standard_normal(n), result, offset)

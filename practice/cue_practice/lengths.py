@@ -13,7 +13,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from cue_practice.likelihood import FloatArray
+from cue_practice.likelihood import SHAPE_SD_LOG, FloatArray
 from cue_practice.views import Point
 from cue_table.conditions import Conditions
 from cue_table.setup import SetUp
@@ -23,9 +23,6 @@ CUSHION_SD_M = 0.08
 STOP_SD_M = 0.15
 """How far a tapped point may lie from where the model would have the white for this pace: the
 finger, and aim that was a little off. Assumptions of ours."""
-
-SHAPE_SD_LOG = 0.04
-"""What the model's map from pace to place may be wrong by, as pace; see MODEL_SD_LOG."""
 
 _PACES_LOG = np.linspace(math.log(0.3), math.log(8.0), 260)
 _WITHIN_LOG = 0.6

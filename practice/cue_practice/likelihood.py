@@ -12,7 +12,12 @@ IntArray = NDArray[np.int64]
 _TINY = 1e-300
 
 _MOST_PLACED = 40
-"""Shots of which the place counts as well; beyond that many, grades alone say all there is."""
+"""Shots of which the place counts as well; more would say no more, for what the map from pace to
+place has wrong is common to all."""
+
+SHAPE_SD_LOG = 0.04
+"""What the model's map from pace to place may be wrong by, as pace, in all shots of a set-up alike;
+see MODEL_SD_LOG."""
 
 STRAY_SHARE = 0.1
 """Share of tapped places that say nothing about pace: the wrong cushion, a kiss on another ball.
@@ -48,7 +53,10 @@ def split(
     offset_log: FloatArray | None,
     offset_sd_log: FloatArray | None,
 ) -> SplitShots:
-    """Return the shots by what is known of them; of many that are placed, the surest.
+    """Return the shots by what is known of them; of many that are placed, some of every offset.
+
+    An error that n shots have in common is, to what they say together, the same as n times its
+    variance in each of them.
 
     Parameters
     ----------
@@ -62,8 +70,12 @@ def split(
     """
     if offset_log is None or offset_sd_log is None:
         return SplitShots((log_pace, result, sd_log), [])
-    order = np.lexsort((log_pace, offset_log, offset_sd_log))  # nan comes last; no order of play
-    known = order[np.isfinite(offset_log[order])][:_MOST_PLACED]
+    order = np.lexsort((offset_sd_log, log_pace, offset_log))  # no order of play
+    known = order[np.isfinite(offset_log[order])]
+    if len(known) > _MOST_PLACED:
+        evenly = (np.arange(_MOST_PLACED) + 0.5) * len(known) / _MOST_PLACED
+        known = known[evenly.astype(np.int64)]
+    common = (len(known) - 1) * SHAPE_SD_LOG**2  # each has its own share in it already
     rest = np.ones(len(log_pace), dtype=np.bool_)
     rest[known] = False
     placed = [
@@ -72,7 +84,7 @@ def split(
             variance=float(sd_log[k] ** 2),
             result=int(result[k]),
             offset=float(offset_log[k]),
-            offset_variance=float(offset_sd_log[k] ** 2),
+            offset_variance=float(offset_sd_log[k] ** 2) + common,
         )
         for k in known
     ]

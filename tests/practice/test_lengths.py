@@ -6,7 +6,7 @@ from scipy.stats import norm
 from cue_practice.answer import answer_for
 from cue_practice.inference import pace_answer
 from cue_practice.lengths import lengths
-from cue_practice.likelihood import STRAY_SHARE, PlacedShot, log_placed
+from cue_practice.likelihood import SHAPE_SD_LOG, STRAY_SHARE, PlacedShot, log_placed
 from cue_practice.pace_fit import fit
 from cue_practice.prior import PacePrior
 from cue_table.cloth import Cloth
@@ -184,3 +184,20 @@ def test_points_tapped_in_the_log_count(bench, lane):
         bench.log.set_result(shot.shot_id, grade, cushion_point_m=cushion, stop_point_m=stop)
     answer = answer_for(bench.log, entry.setup_id, series.player_id, BELOW_M)
     assert "Where the white went counts as well, for 3 shots." in answer.words
+
+
+def test_an_error_that_all_places_share_bounds_what_they_say_together():
+    """Truth: the mean of n offsets with a common error of sd s is never surer than s."""
+    n = 40
+    rng = np.random.default_rng(6)
+    x = np.log(2.0) + rng.normal(0.0, 0.1, n)
+    prior = PacePrior(centre_m_s=2.0, centre_sd_log=0.5)
+    right = np.zeros(n, dtype=np.int64)
+    after = fit(
+        x, right, sd_log=np.zeros(n), prior=prior,
+        offset_log=x - np.log(2.0), offset_sd_log=np.full(n, 0.05),
+    )  # fmt: skip
+    mean = after.weight @ after.centre_log
+    spread = np.sqrt(after.weight @ (after.centre_log - mean) ** 2)
+    # the grades, all right, say something on their own: a little less than the bound
+    assert 0.6 * SHAPE_SD_LOG < spread < 1.3 * SHAPE_SD_LOG
