@@ -61,6 +61,14 @@ def segments(
     )
 
 
+def pager(label: str, pager_id: str) -> html.Nav:
+    """Return the pages of a long list; its arrows would have no name, so the numbers do alone."""
+    pages = dmc.Pagination(
+        id=pager_id, total=1, value=1, siblings=1, boundaries=1, size="lg", withControls=False
+    )
+    return html.Nav(pages, **aria(label=label))
+
+
 def graph(
     graph_id: str,
     figure: go.Figure | None = None,

@@ -13,6 +13,7 @@ from cue_dashboard.components.pieces import (
     card,
     empty,
     marked_grade,
+    pager,
     segments,
     select,
     text_field,
@@ -216,7 +217,7 @@ def _shots_card() -> html.Section:
             className="spread middle",
         ),
         html.Div(id=ids.LOG_SHOTS),
-        dmc.Pagination(id=ids.LOG_PAGES, total=1, value=1, siblings=1, size="lg"),
+        pager(words.LIST_PAGES, ids.LOG_PAGES),
     )
 
 

@@ -7,7 +7,7 @@ import dash_mantine_components as dmc
 from dash import ALL, Input, Output, State, ctx, dcc, html, no_update
 
 from cue_dashboard import ids, words
-from cue_dashboard.components.pieces import aria, button, card, mark, select
+from cue_dashboard.components.pieces import aria, button, card, mark, pager, select
 from cue_dashboard.desk import desk
 from cue_dashboard.ids import strokes as own
 from cue_dashboard.names import Names
@@ -196,7 +196,7 @@ def _choose_card(player: str, trend: str) -> html.Section:
         _any(words.RESULT, ids.STROKES_GRADE, words.ALL_GRADES, grades),
         _any(say.INTO_THE_BALL, own.TREND, say.ALL_TRENDS, trends, trend),
         html.Div(id=ids.STROKES_LIST),
-        dmc.Pagination(id=ids.STROKES_PAGES, total=1, value=1, siblings=1, boundaries=1, size="lg"),
+        pager(words.LIST_PAGES, ids.STROKES_PAGES),
         kind="choose",
     )
 

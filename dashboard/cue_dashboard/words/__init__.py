@@ -29,6 +29,7 @@ NAV = (
 NAV_SHORT = ("Table", "Strokes", "Pace", "Set-ups", "Progress", "Coach", "Sensor", "Log", "Share")
 NAV_LABEL = "Pages"
 NAV_MORE = "More"
+LIST_PAGES = "Pages of the list"
 SKIP_TO_CONTENT = "Skip to the page"
 UNIT_LABEL = "Unit of pace"
 SCHEME_LABEL = "Light or dark"
