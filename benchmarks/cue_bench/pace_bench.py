@@ -267,8 +267,9 @@ def refit_ms(n_shots: int, n_times: int, *, n_tapped: int = 0) -> tuple[float, f
 @click.option("--series", "n_series", default=2000, help="Players for the coverage.")
 @click.option("--players", "n_players", default=400, help="Players for the errors.")
 @click.option("--learners", "n_learners", default=60, help="Players for the choice of paces.")
+@click.option("--cases", "n_cases", default=12, help="Series for the published adaptive method.")
 @click.option("--seed", default=1, help="Of everything.")
-def main(n_series: int, n_players: int, n_learners: int, seed: int) -> None:
+def main(n_series: int, n_players: int, n_learners: int, n_cases: int, seed: int) -> None:
     """Print every table."""
     out = Console(width=110)
     cases = ((5, 0), (10, 0), (30, 0), (10, 10), (60, 60))
@@ -280,7 +281,7 @@ def main(n_series: int, n_players: int, n_learners: int, seed: int) -> None:
         ("parameter", "ours", "statsmodels"),
         [(name, f"{ours:.4f}", f"{peer:.4f}") for name, ours, peer in large_sample(20_000, seed)],
     )
-    _print_next_shot(out, next_shot(12, seed))
+    _print_next_shot(out, next_shot(n_cases, seed))
     _print(
         out,
         "Median error of the best pace after 12 shots chosen one by one, in %",

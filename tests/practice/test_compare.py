@@ -12,8 +12,9 @@ from cue_practice.compare import (
     compare_straightness,
 )
 from cue_practice.evening_means import Evenings, draw_means, log_odds, log_spread
-from cue_practice.played import MEASURES, PlayedShots
+from cue_practice.played import PlayedShots
 from cue_practice.progress import evenings, progress_frame, trends
+from cue_practice.rows import MEASURES
 from cue_practice.tiredness import tiredness
 
 

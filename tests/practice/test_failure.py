@@ -5,7 +5,8 @@ from scipy.special import expit
 
 from cue_practice.failure import FALSE_ALARM, TRAITS, what_goes_with
 from cue_practice.failure_fit import expected_chance, set_apart, weigh_number, weigh_yes_no
-from cue_practice.played import MEASURES, PlayedShots, evenings_of
+from cue_practice.played import PlayedShots, evenings_of
+from cue_practice.rows import MEASURES
 
 
 def invented(seed: int, n: int = 120, *, slowing: float = 0.0, is_called: bool = False):
