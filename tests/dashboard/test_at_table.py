@@ -2,7 +2,7 @@
 
 import itertools
 import json
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -10,10 +10,17 @@ from cue_dashboard import ids, words
 from cue_dashboard.figures.plan import BALL_RADIUS_M
 from cue_dashboard.pages.table_wire import LIVE_PATH, TAP_PATH
 from cue_dashboard.security import CSRF_COOKIE, CSRF_HEADER
+from cue_dashboard.words import table as table_words
 from cue_practice.grades import Grade
 from cue_practice.live import LiveState, LiveStatus
 
-CALM = {"is_running": False, "has_sensor": False, "is_called": False, "heard": [0, False]}
+CALM = {
+    "n_shots": 2,
+    "is_running": False,
+    "has_sensor": False,
+    "is_called": False,
+    "heard": [0, False],
+}
 """What a page knows of a desk where nothing is live."""
 
 
@@ -209,3 +216,85 @@ def test_rehearsing_without_recordings_says_so(wire, series):
 def test_only_a_session_that_can_still_bring_strokes_is_live(state):
     is_live = words.is_live(LiveStatus(state=state))
     assert is_live == (state in (LiveState.STARTING, LiveState.RUNNING))
+
+
+def test_a_called_pace_is_told_by_sign_words_gauge_and_score(wire, log, series, play):
+    log.edit_series(series.series_id, called_pace_m_s=2.0)
+    play((1.5, None), (2.05, None), (2.4, None))
+    state = CALM | {"series_id": series.series_id}
+    answer = wire.fire(
+        "table-pace.children", (ids.TABLE_DESK, state), unit="m/s", table_tolerance="5"
+    )
+    shown = json.dumps(answer, ensure_ascii=False)
+    assert table_words.FASTER.format(by="0.40 m/s") in shown
+    assert table_words.AGAINST_SIGN["faster"] in shown
+    assert table_words.SCORE.format(n_within=1, n_shots=3, percent="5") in shown
+    assert '"data-against": "faster"' in shown
+    # the gauge reaches a quarter to either side: 1.5 stands at its left end, 2.4 at nine tenths
+    assert '"left": "0.00%"' in shown
+    assert '"left": "90.00%"' in shown
+
+
+@pytest.mark.parametrize(
+    ("ratio", "told"), [(0.95, "on"), (1.05, "on"), (0.949, "slower"), (1.051, "faster")]
+)
+def test_the_edge_of_the_tolerance_counts_as_on_pace(ratio, told):
+    assert table_words.against(ratio, 0.05) == told
+
+
+def test_a_tap_that_comes_twice_is_done_once(tap, shot, log):
+    tap("grade", "right", shot=shot.shot_id, id="same")
+    tap("undo", id="also the same")
+    tap("undo", id="also the same")
+    answer = tap("grade", "right", shot=shot.shot_id, id="same")
+    assert log.shot(shot.shot_id).grade is None  # done and taken back; the copy did nothing
+    assert answer["said"] == words.SAVED.format(number=1, what="right")
+
+
+def test_a_tap_that_was_kept_for_a_minute_counts_from_when_it_was_made(tap, shot, log):
+    before = datetime.now(UTC)
+    tap("grade", "right", shot=shot.shot_id, age_s=60)
+    assert (before - log.shot(shot.shot_id).tapped_utc).total_seconds() == pytest.approx(60, abs=5)
+
+
+@pytest.mark.parametrize(
+    "sent", [None, [], {"id": "x"}, {"id": "x", "what": "grade", "series": "a", "shot": 1}]
+)
+def test_what_is_no_tap_is_refused_in_words(app, sent):
+    browser = app.server.test_client()
+    answer = browser.post(TAP_PATH, json=sent, headers=csrf(browser))
+    assert (answer.status_code, answer.get_json()["said"]) == (400, table_words.TAP_UNKNOWN)
+
+
+def test_the_first_steps_fill_the_log_and_the_form(wire, log):
+    names = {"table_first_player": "Plover", "table_first_cue": "Old ash"}
+    answer = wire.fire("table-first-done.children", ("table-first-save", 1), **names)
+    assert answer["table-start-fields"]["hidden"]
+    answer = wire.fire("table-first-done.children", ("table-first-setup", 1))
+    assert not answer["table-start-fields"]["hidden"]
+    assert answer[ids.TABLE_START_SETUP]["value"] == str(log.setups()[0].setup_id)
+    assert [cue.name for cue in log.cues(log.players()[0].player_id)] == ["Old ash"]
+
+
+def test_the_first_step_says_what_is_missing(wire, log):
+    answer = wire.fire("table-first-done.children", ("table-first-save", 1), table_first_player="P")
+    assert answer["table-first-said"]["children"] == table_words.FIRST_MISSING.format(
+        missing=table_words.FIRST_CUE.lower()
+    )
+    assert log.players() == []
+
+
+@pytest.mark.parametrize(("dbm", "said"), [(-50, "strong"), (-66, "fair"), (-95, "weak")])
+def test_signal_is_said_in_words_and_numbers(dbm, said):
+    assert said in table_words.signal(dbm)
+    assert str(-dbm) in table_words.signal(dbm)
+
+
+def test_battery_and_loss_of_a_sensor_are_said():
+    status = LiveStatus(
+        state=LiveState.RUNNING, battery_percent=14, rate_hz=208.2, n_samples=990, n_lost=10
+    )
+    said = " ".join(table_words.facts(status))
+    assert "14 %, charge it soon" in said
+    assert "1.0%" in said
+    assert "208 Hz" in said

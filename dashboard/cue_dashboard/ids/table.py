@@ -26,6 +26,7 @@ TOLERANCE = "table-tolerance"
 TOLERANCE_ROW = "table-tolerance-row"
 
 # the first time
+START_FIELDS = "table-start-fields"
 FIRST = "table-first"
 FIRST_PLAYER = "table-first-player"
 FIRST_CUE = "table-first-cue"

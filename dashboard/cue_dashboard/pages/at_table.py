@@ -150,9 +150,16 @@ def _start_card() -> html.Section:
         html.H2(words.START_TITLE),
         html.P(words.START_HELP, className="quiet"),
         html.Div(what_is_missing(), id=ids.TABLE_START_MISSING),
-        *_start_fields(last, log.setups()),
-        html.P(id=ids.TABLE_START_FAULT, className="fault", role="alert"),
-        button(words.START, ids.TABLE_START_BUTTON, kind="choice strong"),
+        html.Div(
+            [
+                *_start_fields(last, log.setups()),
+                html.P(id=ids.TABLE_START_FAULT, className="fault", role="alert"),
+                button(words.START, ids.TABLE_START_BUTTON, kind="choice strong"),
+            ],
+            id=table_ids.START_FIELDS,
+            className="stack",
+            hidden=bool(what_is_missing()),
+        ),
         id=ids.TABLE_START,
         hidden=True,
     )

@@ -40,6 +40,7 @@ def register(app: dash.Dash) -> None:
         Output(ids.TABLE_START_SETUP, "data"),
         Output(ids.TABLE_START_SETUP, "value"),
         Output(ids.TABLE_START_MISSING, "children"),
+        Output(table_ids.START_FIELDS, "hidden"),
         Input(table_ids.FIRST_SAVE, "n_clicks"),
         Input(table_ids.FIRST_SETUP, "n_clicks"),
         State(table_ids.FIRST_PLAYER, "value"),
@@ -54,15 +55,15 @@ def take_step(_save: Any, _setup: Any, player: str | None, cue: str | None) -> t
 
     log = desk().log
     if not ctx.triggered[0]["value"]:  # the guide was drawn, not tapped
-        return (no_update,) * 7
+        return (no_update,) * 8
     try:
         if ctx.triggered_id == table_ids.FIRST_SAVE:
             _add_player(log, player, cue)
         else:
             _add_example(log)
     except PracticeError as fault:
-        return (no_update, str(fault), *(no_update,) * 5)
-    players, setups = player_choice(log), log.setups()
+        return (no_update, str(fault), *(no_update,) * 6)
+    players, setups, missing = player_choice(log), log.setups(), what_is_missing()
     return (
         _steps(),
         "",
@@ -70,7 +71,8 @@ def take_step(_save: Any, _setup: Any, player: str | None, cue: str | None) -> t
         players[0]["value"] if players else None,
         setups_by_table(setups),
         str(setups[0].setup_id) if setups else None,
-        what_is_missing(),
+        missing,
+        bool(missing),
     )
 
 

@@ -124,8 +124,8 @@ def show_guide(_n: Any, _run: Any, said: Any) -> tuple[Any, ...]:
     return (
         shown if is_rests else "",
         "" if is_rests else shown,
-        is_rests,
-        not is_rests,
+        True,
+        True,
         False,
         view.result is None,
         False,

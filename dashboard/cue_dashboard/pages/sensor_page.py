@@ -15,7 +15,7 @@ from cue_dashboard.ids import sensor as ids
 from cue_dashboard.pages.sensor_left import left_card
 from cue_dashboard.words import sensor as sensor_words
 from cue_practice.errors import PracticeError
-from cue_practice.live import LiveStatus
+from cue_practice.live_status import LiveStatus
 from cue_sensors.errors import SensorError
 
 PATH = "/sensor"

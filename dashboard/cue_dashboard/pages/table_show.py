@@ -16,7 +16,7 @@ from cue_dashboard.theme import palette_of
 from cue_dashboard.units import PaceScale, tip_height_text
 from cue_dashboard.words import table as table_words
 from cue_practice.grades import Grade
-from cue_practice.live import LiveStatus
+from cue_practice.live_status import LiveStatus
 from cue_practice.views import Series, Shot
 
 MARKS_SHOWN = 60
@@ -61,15 +61,16 @@ def register(app: dash.Dash) -> None:
     )(show_plan)
 
 
-_SERIES_CARDS = (
+_SHOT_CARDS = (
     table_ids.JUDGE_BAR,
     ids.TABLE_JUDGE,
     ids.TABLE_WHERE,
-    ids.TABLE_SERIES_CARD,
 )
 _SHOWN_OR_NOT = (
+    table_ids.FIRST,
     ids.TABLE_START,
-    *_SERIES_CARDS,
+    *_SHOT_CARDS,
+    ids.TABLE_SERIES_CARD,
     ids.TABLE_PACE_CARD,
     ids.TABLE_TRACE_CARD,
     table_ids.AIDS,
@@ -97,6 +98,7 @@ def desk_state(at: Desk, status: LiveStatus | None) -> dict[str, Any]:
         "series_id": None if series is None else series.series_id,
         "is_called": series is not None and series.called_pace_m_s is not None,
         "shots": _fingerprint(shots),
+        "n_shots": len(shots),
         "is_running": is_running,
         "has_sensor": is_running and at.sensor is not None,
         "n_strokes": status.n_strokes if status is not None and is_running else 0,
@@ -120,13 +122,16 @@ def show_sections(state: dict[str, Any] | None) -> tuple[Any, ...]:
     if state is None:
         return (no_update,) * (len(_SHOWN_OR_NOT) + 2)
     is_open, is_running = state["series_id"] is not None, state["is_running"]
-    is_at_play = is_open or is_running
+    # what is there for shots comes with the first of them, or with what may bring it
+    is_at_play = is_running or bool(state["n_shots"])
     shown = (
+        not is_open and not desk().log.all_series(include_discarded=True),
         not is_open,
-        *[is_open] * len(_SERIES_CARDS),
+        *[is_open and is_at_play] * len(_SHOT_CARDS),
+        is_open,
         is_at_play,
         is_running,
-        is_at_play,
+        is_open or is_running,
         is_open and state["is_called"],
         not is_running,
         is_running,
@@ -225,7 +230,7 @@ def _series_words(series: Series, shots: list[Shot], scale: PaceScale) -> list[A
     ]
     if series.called_pace_m_s is None:
         said.append(html.P(words.FREE.format(free=words.FREE_PACE), className="quiet"))
-    if any(shot.is_fit_for_answer for shot in shots):
+    if series.called_pace_m_s is None and any(shot.is_fit_for_answer for shot in shots):
         next_m_s = Held.of(series).answer(log).next_pace_m_s
         said.append(html.P(html.B(words.TRY_NEXT.format(pace=scale.text(next_m_s)))))
     return said

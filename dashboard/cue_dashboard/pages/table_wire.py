@@ -21,7 +21,7 @@ from cue_dashboard.pages.table_actions import do_tap
 from cue_dashboard.pages.table_show import desk_state
 from cue_dashboard.taps import TapBook, read_tap
 from cue_dashboard.words import table as table_words
-from cue_practice.live import LiveStatus
+from cue_practice.live_status import WORDS, LiveStatus
 
 LIVE_PATH, TAP_PATH = "/table/live", "/table/tap"
 LOOK_AGAIN_S = 0.5
@@ -92,8 +92,12 @@ def _said(at: Desk, status: LiveStatus | None) -> dict[str, Any]:
         look = "state on" if is_live else "state"
         return {"said": words.live_state(status), "facts": "", "look": look}
     look = "state on" if status.is_connected else "state seeking"
-    facts = " \u00b7 ".join(table_words.facts(status))
-    return {"said": status.words, "facts": facts, "look": look}
+    facts = " \u00b7 ".join(table_words.facts(status)) if status.is_connected else ""
+    if status.is_connected and not status.problem:
+        said = table_words.CONNECTED.format(name=status.sensor_name or at.sensor.label)
+    else:  # what the sensor's way says of itself, without the session's own opening
+        said = status.words.removeprefix(WORDS[status.state]).strip()
+    return {"said": said, "facts": facts, "look": look}
 
 
 def _stroke(status: LiveStatus, known_s: float) -> dict[str, Any]:

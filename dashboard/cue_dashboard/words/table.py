@@ -40,6 +40,7 @@ LOW_PERCENT = 20
 RATE_NOW = "{rate:.0f} Hz"
 LOST_SHARE = "{share} of samples lost"
 NOT_CONNECTED = "No sensor connected"
+CONNECTED = "Connected to {name}"
 DISCONNECT = "Disconnect"
 STOP_PLAYING = "Stop"
 SENSOR_HELP = "First time, or clipped on anew?"
