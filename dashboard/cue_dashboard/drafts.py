@@ -11,6 +11,7 @@ from typing import Any, cast
 import numpy as np
 
 from cue_table.errors import TableError
+from cue_table.fan import Fan, Intent, fan
 from cue_table.landing import with_pot_area
 from cue_table.setup import POCKETS, PocketName, Point, SetUp, TableSize
 from cue_table.shot import WhiteRun, landing_bands_m_s, play
@@ -23,6 +24,12 @@ HARDEST_M_S = 5.0
 USUAL_PACE_M_S = 1.8
 USUAL_TIP_M = 0.007
 """The stroke that is tried first; this project's choice."""
+
+N_SPREAD = 400
+"""Strokes that the chance of the stroke tried is counted from: 2.5 % at worst."""
+
+N_DOTS = 120
+"""Stops of these that are drawn."""
 
 _TABLE_FIELDS = ("length_m", "width_m", "baulk_line_m", "d_radius_m", "black_from_top_m")
 _OBSTACLE = "obstacle-"
@@ -63,12 +70,15 @@ class Judged:
         The stroke tried, None where it cannot be played.
     bands_m_s : tuple of pairs of floats
         The paces that land at that tip height and side.
+    spread : Fan or None
+        The same stroke as a player of a usual, invented spread plays it; None without an area.
     """
 
     setup: SetUp
     faults: tuple[str, ...]
     run: WhiteRun | None = None
     bands_m_s: tuple[tuple[float, float], ...] = ()
+    spread: Fan | None = None
 
 
 def draft_of(setup: SetUp) -> Draft:
@@ -175,14 +185,16 @@ def judged(
         return Judged(setup, tuple(str(one) for one in (*faults, *area_faults)))
     run: WhiteRun | None = None
     bands: tuple[tuple[float, float], ...] = ()
+    spread: Fan | None = None
     try:
         run = play(setup, tip_speed_m_s, below_centre_m=below_centre_m, side_m=side_m)
         if not area_faults:
             found = landing_bands_m_s(setup, below_centre_m, side_m)
             bands = tuple(band for band in found if band[0] < HARDEST_M_S)
+            spread = fan(setup, Intent(tip_speed_m_s, below_centre_m, side_m), n_strokes=N_SPREAD)
     except TableError as fault:
         faults.append(fault)
-    return Judged(setup, tuple(str(one) for one in (*faults, *area_faults)), run, bands)
+    return Judged(setup, tuple(str(one) for one in (*faults, *area_faults)), run, bands, spread)
 
 
 def picture_of(found: Judged) -> dict[str, Any]:
@@ -198,6 +210,10 @@ def picture_of(found: Judged) -> dict[str, Any]:
             "cushions": np.round(run.cushion_points_m, 4).tolist(),
             "stop": None if run.potted_in else np.round(run.stop_m, 4).tolist(),
         }
+    if found.spread is not None:
+        stops = np.round(found.spread.runs.stop_m[:N_DOTS], 3)
+        lands = found.spread.lands[:N_DOTS]
+        picture |= {"lands": stops[lands].tolist(), "strays": stops[~lands].tolist()}
     return picture
 
 

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cue_dashboard.drafts import (
+    N_DOTS,
     USUAL_PACE_M_S,
     USUAL_TIP_M,
     AreaWish,
@@ -112,3 +113,15 @@ def test_a_white_with_no_line_to_the_pocket_is_said(setup):
 def test_a_tip_off_the_ball_is_said_with_its_limit(setup):
     found = judged(setup, AreaWish(), tip_speed_m_s=2.0, below_centre_m=0.02, side_m=0.0)
     assert "is 20 mm; allowed is 0 to" in found.faults[0]
+
+
+def test_the_spread_shown_lands_as_often_as_it_says():
+    fresh = setup_of(fresh_draft(FULL_SIZE), FULL_SIZE, name="fresh", pocket="top_right")
+    found = judged(fresh, AreaWish(), **STROKE)
+    picture = picture_of(found)
+    n_dots = len(picture["lands"]) + len(picture["strays"])
+    assert n_dots == N_DOTS
+    assert all(found.setup.lands(np.array(picture["lands"])))
+    # Dots and strokes differ in number: three standard deviations of a share of 120.
+    share = len(picture["lands"]) / n_dots
+    assert share == pytest.approx(found.spread.chance_landing, abs=0.14)

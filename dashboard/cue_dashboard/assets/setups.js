@@ -177,6 +177,12 @@
     if (pocket) {
       make("polyline", { class: "s-pot", points: line([draft.balls.object, pocket]) }, layer);
     }
+    for (const kind of ["lands", "strays"]) {
+      for (const point of shown[kind] || []) {
+        const [x, y] = place(point);
+        make("circle", { class: "s-dot " + kind, cx: x, cy: y, r: 2.4 / scale }, layer);
+      }
+    }
     if (shown.path) make("polyline", { class: "s-path", points: line(shown.path) }, layer);
     for (const point of shown.cushions || []) {
       const [x, y] = place(point), r = 5 / scale;

@@ -31,6 +31,9 @@ def run_words(found: Judged, scale: PaceScale) -> list[Any]:
         if not run.is_object_ball_potted:
             said.append(html.P(words.RUN_NO_POT))
     said += [html.P(one) for one in run.warnings]
+    if found.spread is not None:
+        chance = found.spread.chance_both
+        said.append(html.P(words.CHANCE.format(chance=f"{chance:.0%}")))
     if found.setup.landing_area_m:
         said.append(html.P(_bands(found.bands_m_s, scale), className="quiet"))
     return said

@@ -70,6 +70,10 @@ SPIN_ROLLS = "rolling"
 CUSHIONS_NONE = "no cushion after it"
 CUSHIONS_ONE = "one cushion after it"
 CUSHIONS_MANY = "{n} cushions after it"
+CHANCE = (
+    "With a usual, invented spread {chance} of such strokes pot the ball and stop in the area: the "
+    "dots, filled where they do."
+)
 BANDS_ONE = "At this tip height every pace from {band} stops in the area."
 BANDS_MORE = (
     "At this tip height there are {n} separate stretches of pace that stop in the area: {bands}. "
