@@ -8,7 +8,7 @@ from rich import box
 from rich.console import Console, JustifyMethod
 from rich.table import Table
 
-from cue_signal.stroke import Stroke
+from cue_signal.stroke import BALL_SPEED_BASIS, Stroke
 from cue_signal.trend import hit_trend
 
 MM_PER_M = 1000.0
@@ -31,19 +31,41 @@ def stroke_json(stroke: Stroke) -> dict[str, Any]:
     """Return one stroke as an object for JSON; None where this sensor cannot tell."""
     return {
         "impact_time_s": _rounded(stroke.impact_time_s, 5),
+        "backswing_start_s": _rounded(stroke.backswing_start_s, 4),
+        "rear_s": _rounded(stroke.rear_s, 4),
+        "delivery_start_s": _rounded(stroke.delivery_start_s, 4),
+        "follow_through_end_s": _rounded(stroke.follow_through_end_s, 4),
         "tip_speed_m_s": _rounded(stroke.tip_speed_m_s, 5),
         "tip_speed_sd_m_s": _rounded(stroke.tip_speed_sd_m_s, 5),
         "peak_speed_m_s": _rounded(stroke.peak_speed_m_s, 5),
+        "peak_time_s": _rounded(stroke.peak_time_s, 4),
+        "speed_lost_m_s": _rounded(stroke.speed_lost_m_s, 5),
         "accel_at_hit_m_s2": _rounded(stroke.accel_at_hit_m_s2, 4),
+        "accel_at_hit_sd_m_s2": _rounded(stroke.accel_at_hit_sd_m_s2, 4),
         "slowing_probability": _rounded(stroke.slowing_probability, 5),
+        "level_probability": _rounded(stroke.level_probability, 5),
+        "trend": hit_trend(stroke).value,
         "backswing_m": _rounded(stroke.backswing_m, 5),
+        "backswing_sd_m": _rounded(stroke.backswing_sd_m, 5),
         "rear_pause_s": _rounded(stroke.rear_pause_s, 4),
         "delivery_s": _rounded(stroke.delivery_s, 4),
+        "tempo": _maybe(stroke.tempo, 3),
+        "smoothness": _maybe(stroke.smoothness, 3),
         "tip_lateral_mm": _millimetres(stroke.tip_lateral_m),
         "tip_lateral_sd_mm": _millimetres(stroke.tip_lateral_sd_m),
         "tip_vertical_mm": _millimetres(stroke.tip_vertical_m),
+        "tip_vertical_sd_mm": _millimetres(stroke.tip_vertical_sd_m),
+        "yaw_rad": _maybe(stroke.yaw_rad, 5),
+        "pitch_rad": _maybe(stroke.pitch_rad, 5),
+        "twist_rad": _maybe(stroke.twist_rad, 5),
         "follow_through_m": _rounded(stroke.follow_through_m, 5),
+        "stillness_m_s2": _maybe(stroke.stillness_m_s2, 4),
         "feathers": stroke.feathers,
+        "feather_period_s": _maybe(stroke.feather_period_s, 4),
+        "feather_period_sd_s": _maybe(stroke.feather_period_sd_s, 4),
+        "ball_speed_m_s": _maybe(stroke.ball_speed_m_s, 4),
+        "ball_speed_sd_m_s": _maybe(stroke.ball_speed_sd_m_s, 4),
+        "ball_speed_basis": None if stroke.ball_speed_m_s is None else BALL_SPEED_BASIS,
         "flags": sorted(flag.value for flag in stroke.flags),
     }
 
@@ -99,6 +121,11 @@ def _clock(time_s: float) -> str:
 def _rounded(value: float, digits: int) -> float:
     """Return a plain float without meaningless digits."""
     return round(float(value), digits)
+
+
+def _maybe(value: float | None, digits: int) -> float | None:
+    """Return a plain float without meaningless digits, None where there is none."""
+    return None if value is None else _rounded(value, digits)
 
 
 def _millimetres(value_m: float | None) -> float | None:

@@ -14,7 +14,7 @@ SLOWEST_HZ = 0.3
 
 def count_feathers(
     accel_m_s2: FloatArray, *, rate_hz: float, stop_index: int
-) -> tuple[int, float | None]:
+) -> tuple[int, float | None, float | None]:
     """Return the number of feathers before the final backswing, and their mean period.
 
     A feather is one way back followed by one way forward, both beyond 0.05 m/s.
@@ -30,11 +30,12 @@ def count_feathers(
 
     Returns
     -------
-    tuple of int and float or None
-        Count, and seconds from one way back to the next (None below two feathers).
+    tuple of int, float or None, float or None
+        Count, seconds from one way back to the next (None below two feathers), and the spread of
+        these (None below three).
     """
     if stop_index < round(0.5 * rate_hz):
-        return 0, None
+        return 0, None, None
     speed = running_integral(accel_m_s2, np.arange(len(accel_m_s2)) / rate_hz)
     sections = signal.butter(1, SLOWEST_HZ, "highpass", fs=rate_hz, output="sos")
     speed = signal.sosfiltfilt(sections, speed)[:stop_index]
@@ -48,5 +49,7 @@ def count_feathers(
             is_back = False
             ends.append(index)
     if len(ends) < 2:
-        return len(ends), None
-    return len(ends), float(np.mean(np.diff(starts[: len(ends)]))) / rate_hz
+        return len(ends), None, None
+    between_s = np.diff(starts[: len(ends)]) / rate_hz
+    spread_s = float(np.std(between_s, ddof=1)) if len(between_s) > 1 else None
+    return len(ends), float(np.mean(between_s)), spread_s

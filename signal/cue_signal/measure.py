@@ -16,7 +16,13 @@ from cue_signal.hit_model import HitData
 from cue_signal.integrals import running_integral
 from cue_signal.rest import Rest, rest_at_end
 from cue_signal.smoothness import spectral_arc_length
-from cue_signal.stroke import Stroke, StrokeFlag, StrokeTrace
+from cue_signal.stroke import (
+    BALL_SPEED_PER_TIP_SPEED,
+    BALL_SPEED_PER_TIP_SPEED_SD,
+    Stroke,
+    StrokeFlag,
+    StrokeTrace,
+)
 from cue_signal.swing import SLOWEST_M_S, Rejected, Swing, find_blow, find_swing, with_hit
 from cue_signal.tip import TipPath, tip_path
 from cue_signal.windows import Window
@@ -258,6 +264,7 @@ def _stroke(
     phases, speed = swing.phases, swing.speed
     delay_s = fit.end_s - fit.touch_s
     flags = _flags(window, axis, mounting, swing, follow, fit)
+    speed_sd = _speed_sd_m_s(window, axis, swing, fit, anchor, tip_speed, flags)
     peak_speed, peak_s = _peak(window, swing, fit, anchor, tip_speed)
     turn = None if swing.path.turn_rad is None else swing.path.turn_rad[swing.clear_index]
     accel_sd = float(
@@ -269,7 +276,7 @@ def _stroke(
         )
     )
     chance = norm(loc=fit.accel_m_s2, scale=accel_sd)
-    feathers, period_s = _feathers(window, swing)
+    feathers, period_s, period_sd_s = _feathers(window, swing)
     tip = _tip(window, mounting, swing)
     backswing = speed.travel_m[swing.ball.index] - speed.travel_m[phases.rear_index]
     return Stroke(
@@ -279,7 +286,7 @@ def _stroke(
         delivery_start_s=phases.delivery_start_s - delay_s,
         follow_through_end_s=follow.end_s - delay_s,
         tip_speed_m_s=tip_speed,
-        tip_speed_sd_m_s=_speed_sd_m_s(window, axis, swing, fit, anchor, tip_speed, flags),
+        tip_speed_sd_m_s=speed_sd,
         peak_speed_m_s=peak_speed,
         peak_time_s=peak_s - delay_s,
         accel_at_hit_m_s2=fit.accel_m_s2,
@@ -303,9 +310,22 @@ def _stroke(
         twist_rad=None if turn is None else float(turn[0]),
         stillness_m_s2=follow.stillness_m_s2,
         feather_period_s=period_s,
+        feather_period_sd_s=period_sd_s,
+        tempo=_tempo(swing, fit),
+        ball_speed_m_s=BALL_SPEED_PER_TIP_SPEED * tip_speed,
+        ball_speed_sd_m_s=float(
+            np.hypot(BALL_SPEED_PER_TIP_SPEED * speed_sd, BALL_SPEED_PER_TIP_SPEED_SD * tip_speed)
+        ),
         flags=flags,
         trace=_trace(window, swing, fit, follow, anchor, tip_speed, tip),
     )
+
+
+def _tempo(swing: Swing, fit: HitFit) -> float | None:
+    """Return the time back over the time forward."""
+    back_s = swing.phases.pause_start_s - swing.phases.backswing_start_s
+    forward_s = fit.end_s - swing.phases.delivery_start_s
+    return back_s / forward_s if back_s > 0.0 < forward_s else None
 
 
 def _peak(
@@ -384,8 +404,8 @@ def _flags(
     return frozenset(flag for flag, is_set in found.items() if is_set)
 
 
-def _feathers(window: Window, swing: Swing) -> tuple[int, float | None]:
-    """Return count and period of the feathers while the cue was held as at the hit."""
+def _feathers(window: Window, swing: Swing) -> tuple[int, float | None, float | None]:
+    """Return count, period and its spread of the feathers, the cue held as at the hit."""
     if swing.path.turn_rad is not None:
         held = np.linalg.norm(swing.path.turn_rad, axis=1) < SETTLED_RAD
     else:

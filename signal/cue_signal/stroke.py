@@ -12,6 +12,13 @@ from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 
+BALL_SPEED_PER_TIP_SPEED = 1.33
+BALL_SPEED_PER_TIP_SPEED_SD = 0.07
+"""Momentum and restitution: (1 + e) / (1 + m/M) for a cue of M = 0.45 to 0.6 kg, a ball of
+m = 0.142 kg, e = 0.71 to 0.75 for leather tips (Colorado State University, page on tip
+efficiency), centre ball to a quarter of the radius off centre."""
+BALL_SPEED_BASIS = "tip speed, momentum and restitution of a usual cue and tip"
+
 
 class StrokeFlag(StrEnum):
     """What a reader must know before trusting a stroke's numbers."""
@@ -110,6 +117,15 @@ class Stroke:
         Practice swings between settling at the ball and the final backswing.
     feather_period_s : float or None
         Mean time of one feather, None below two.
+    feather_period_sd_s : float or None
+        Spread of the times of the feathers about their mean (sample standard deviation), None
+        below three.
+    tempo : float or None
+        Time back over time forward: from backswing start to where the cue slowed at the rear, over
+        delivery_s. Common practice, no source.
+    ball_speed_m_s, ball_speed_sd_m_s : float or None
+        The white's speed as it leaves the tip, estimated as BALL_SPEED_PER_TIP_SPEED times the tip
+        speed: the sensor does not see the ball.
     flags : frozenset of StrokeFlag
         What limits these numbers.
     trace : StrokeTrace or None
@@ -146,6 +162,10 @@ class Stroke:
     twist_rad: float | None = None
     stillness_m_s2: float | None = None
     feather_period_s: float | None = None
+    feather_period_sd_s: float | None = None
+    tempo: float | None = None
+    ball_speed_m_s: float | None = None
+    ball_speed_sd_m_s: float | None = None
     flags: frozenset[StrokeFlag] = frozenset()
     trace: StrokeTrace | None = field(default=None, repr=False)
 

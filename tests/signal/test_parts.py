@@ -3,14 +3,15 @@ import pytest
 from scipy import signal
 
 from cue_signal.axis import Hint, agree, bridge_distance_m
-from cue_signal.bias import weighted_median
+from cue_signal.bias import BiasTracker, weighted_median
 from cue_signal.feathers import count_feathers
 from cue_signal.integrals import running_integral
 from cue_signal.phases import find_phases
+from cue_signal.rest import Rest
 from cue_signal.smear import CONTACT_S, smear_table
 from cue_signal.smoothness import spectral_arc_length
 from cue_signal.spikes import find_spikes
-from cue_signal.windows import even_times_s, mark_plateaus, typical_period_s
+from cue_signal.windows import Window, even_times_s, mark_plateaus, typical_period_s
 
 
 def test_arc_length_agrees_with_the_published_formula_by_direct_sums():
@@ -105,9 +106,49 @@ def test_feathers_are_counted_and_timed():
     # four ways back and forward of 0.9 s, 0.12 m
     swing = np.where(time_s < 3.6, -0.06 * (1.0 - np.cos(2 * np.pi * time_s / 0.9)), 0.0)
     accel = np.gradient(np.gradient(swing, time_s), time_s)
-    count, period_s = count_feathers(accel, rate_hz=rate_hz, stop_index=900)
+    count, period_s, spread_s = count_feathers(accel, rate_hz=rate_hz, stop_index=900)
     assert count == 4
     assert period_s == pytest.approx(0.9, abs=0.05)
+    # all alike, but for the filter's start
+    assert spread_s == pytest.approx(0.0, abs=0.05)
+
+
+@pytest.mark.parametrize("share", [0.22, 0.31, 0.41])
+def test_a_rebound_gives_back_the_speed_it_is_named_for(share):
+    table = smear_table(0.005)
+    lag_s = np.arange(-0.02, 0.4, 0.0005)
+    rebound = share * table.rebound_at(np.tile(lag_s, (len(table.delay_s), 1)))
+    # whatever the filter, the area under its answer is that of what went in
+    assert rebound.sum(axis=1) * 0.0005 == pytest.approx(share, rel=0.02)
+
+
+def test_a_rest_is_cut_into_even_pieces_that_leave_nothing_out():
+    pieces = Rest(10, 107).pieces(40)
+    assert [piece.start for piece in pieces[1:]] == [piece.stop for piece in pieces[:-1]]
+    assert (pieces[0].start, pieces[-1].stop) == (10, 107)
+    assert {piece.stop - piece.start for piece in pieces} <= {48, 49}
+
+
+def test_the_gyroscopes_bias_is_learnt_from_more_than_one_rest():
+    rng = np.random.default_rng(4)
+    bias = np.array([0.004, -0.003, 0.002])
+    tracker = BiasTracker()
+    told = []
+    for k in range(12):
+        time_s = 10.0 * k + np.arange(200) * 0.005
+        # over each rest the body sways one way: an error that only many rests average out
+        rate = bias + 0.0025 * rng.standard_normal(3) + 0.001 * rng.standard_normal((200, 3))
+        window = Window(
+            time_s,
+            np.zeros((200, 3)),
+            rate,
+            np.zeros(200, dtype=np.bool_),
+            np.zeros(0, dtype=np.int64),
+            0.005,
+        )
+        told.append(tracker.add(window, [Rest(0, 200)]))
+    assert np.abs(told[-1].rate_rad_s - bias).max() < 3.0 * told[-1].sd_rad_s
+    assert told[-1].sd_rad_s < 0.5 * told[0].sd_rad_s
 
 
 def test_most_hints_decide_the_axis_and_one_odd_one_does_not():
