@@ -191,7 +191,7 @@ def random_balls(n: int, *, rolling: bool) -> np.ndarray:
 
 @pytest.mark.parametrize("rolling", [True, False])
 def test_few_clever_steps_agree_with_many_simple_ones(rolling):
-    balls = random_balls(3, rolling=rolling)
+    balls = random_balls(2, rolling=rolling)
     found = integrated(balls)
     slow = np.array([simple_steps(ball, PUBLISHED, 5000) for ball in balls])
     # 5,000 simple steps hold about 0.0005; see the next test for our own worst case.
