@@ -15,6 +15,7 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 from scipy.integrate import solve_ivp
+from scipy.stats import qmc, truncnorm
 
 from cue_table.ball import FloatArray
 from cue_table.cloth import DEFAULT_CLOTH
@@ -168,32 +169,30 @@ def cover_table(n_trials: int, n_shots: int) -> Table:
         (f"{2 * n_shots} shots", lambda truth, rng: fit_table(shots_on(truth, n_shots, rng))),
         ("3 rolls, 3 stuns", fit_of_tests),
     )
+    truths = drawn_tables(n_trials)
     for name, fitted in kinds:
-        held = np.array([_held(fitted, trial) for trial in range(n_trials)])
+        held = np.array([_held(fitted, truth, trial) for trial, truth in enumerate(truths)])
         cells = [f"{share:.0%}" for share in held.mean(axis=0)]
         table.add_row(name, *cells, f"{held.mean():.1%}")
     return table
 
 
-def _held(fitted: Callable[[FloatArray, np.random.Generator], TableFit], trial: int) -> list[bool]:
+def _held(
+    fitted: Callable[[FloatArray, np.random.Generator], TableFit], truth: FloatArray, trial: int
+) -> list[bool]:
     """Return which intervals of one trial hold the truth."""
-    rng = np.random.default_rng([11, trial])
-    truth = drawn_table(rng)
-    fit = fitted(truth, rng)
+    fit = fitted(truth, np.random.default_rng([11, trial]))
     return [one.low <= value <= one.high for one, value in zip(fit.estimates, truth, strict=True)]
 
 
-def drawn_table(rng: np.random.Generator) -> FloatArray:
-    """Return the parameters of a table drawn from what is known beforehand."""
-    return np.array([_drawn(rng, *PRIOR[name], *LIMITS[name]) for name in PARAMETERS])
-
-
-def _drawn(rng: np.random.Generator, mean: float, sd: float, low: float, high: float) -> float:
-    """Return a normal number within limits."""
-    value = float(rng.normal(mean, sd))
-    while not low < value < high:
-        value = float(rng.normal(mean, sd))
-    return value
+def drawn_tables(n_tables: int) -> FloatArray:
+    """Return tables drawn from what is known beforehand, evenly over it, shape (n, 4)."""
+    shares = qmc.LatinHypercube(len(PARAMETERS), rng=np.random.default_rng(3)).random(n_tables)
+    columns = []
+    for name, share in zip(PARAMETERS, shares.T, strict=True):
+        (mean, sd), (low, high) = PRIOR[name], LIMITS[name]
+        columns.append(truncnorm((low - mean) / sd, (high - mean) / sd, mean, sd).ppf(share))
+    return np.stack(columns, axis=-1)
 
 
 def shots_on(truth: FloatArray, n_each: int, rng: np.random.Generator) -> list[ShotResult]:
