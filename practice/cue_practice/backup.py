@@ -1,22 +1,31 @@
 """The whole log as one JSON file, and back again.
 
 The file names format and schema and holds every table row by row, traces and history too, so that
-nothing is lost and any other program can read it.
+nothing is lost and any other program can read it. A hash over the rows tells a file that was
+damaged, or changed, since it was written. A file of an older version is brought to this version's
+schema by the same migrations as a log.
 """
 
 import base64
 import binascii
+import hashlib
 import json
-from collections.abc import Iterator
+import tempfile
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO, Any
 
-from sqlalchemy import LargeBinary, Table, func, insert, select
+from sqlalchemy import DateTime, LargeBinary, MetaData, Table, func, insert, literal, select
 from sqlalchemy.exc import StatementError
 from sqlalchemy.orm import Session
 
-from cue_practice.database import HEAD_REVISION
+from cue_practice.database import (
+    DATABASE_VARIABLE,
+    HEAD_REVISION,
+    database_url,
+    make_engine,
+)
 from cue_practice.errors import PracticeError
 from cue_practice.log import PracticeLog
 from cue_practice.store import now_utc
@@ -47,7 +56,7 @@ def write_backup(log: PracticeLog, path: str | Path) -> int:
     PracticeError
         If the file cannot be written.
     """
-    with whole_file(path, "backup") as stream, log._read() as session:
+    with whole_file(path, "backup") as stream, log._read(is_snapshot=True) as session:
         return _write(session, stream)
 
 
@@ -57,9 +66,9 @@ def restore_backup(log: PracticeLog, path: str | Path) -> int:
     Parameters
     ----------
     log : PracticeLog
-        With nothing in it, on SQLite.
+        With nothing in it.
     path : str or Path
-        A file of :func:`write_backup`.
+        A file of :func:`write_backup`, of this version or an older one.
 
     Returns
     -------
@@ -69,45 +78,95 @@ def restore_backup(log: PracticeLog, path: str | Path) -> int:
     Raises
     ------
     PracticeError
-        If the file is no backup, contradicts itself, is from another version, or the log holds
-        something.
+        If the file is no backup, is damaged, contradicts itself, is from a newer version, or the
+        log holds something.
     """
     file = Path(path)
-    tables = _checked(file)
-    if log._engine.dialect.name != "sqlite":
-        raise PracticeError(
-            f"A backup is read into an SQLite log only, and {log.place} is none. "
-            "Name an SQLite file."
-        )
+    content = _checked(file)
+    if content["schema"] == HEAD_REVISION:
+        tables = Base.metadata.sorted_tables
+        found = _all_rows(file, tables, content)
+        return _fill(log, file, ((table, found[table.name]) for table in tables))
+    with tempfile.TemporaryDirectory(prefix="stunpace-restore-") as folder:
+        older = Path(folder) / "log.sqlite3"
+        _make_older(older, file, content)
+        with PracticeLog(older) as migrated, migrated._read() as session:
+            every = ((table, _plain_rows(session, table)) for table in Base.metadata.sorted_tables)
+            return _fill(log, file, every)
+
+
+def _fill(
+    log: PracticeLog, file: Path, tables: Iterable[tuple[Table, list[dict[str, Any]]]]
+) -> int:
+    """Put rows into an empty log in one transaction."""
     n_rows = 0
     with log._write() as session:
         for table in Base.metadata.sorted_tables:
-            if session.scalar(select(func.count()).select_from(table)):
+            if session.scalar(select(literal(1)).select_from(table).limit(1)):
                 raise PracticeError(
-                    f"The log {log.place} already holds something. "
-                    "Read the backup into a new, empty one."
+                    f"The log {log.place} already holds something. Read the backup into a new, "
+                    f"empty one: name another file in {DATABASE_VARIABLE}."
                 )
-        for table in Base.metadata.sorted_tables:
-            rows = [_row(file, table, row, k) for k, row in enumerate(tables[table.name])]
-            if rows:
-                _insert(session, file, table, rows)
+        for table, rows in tables:
+            _insert(session, file, table, rows)
             n_rows += len(rows)
+        if session.get_bind().dialect.name == "postgresql":
+            _count_on(session)
     return n_rows
+
+
+def _count_on(session: Session) -> None:
+    """Let PostgreSQL number new rows after those that came with their numbers."""
+    for table in Base.metadata.sorted_tables:
+        (key,) = table.primary_key.columns
+        sequence = func.pg_get_serial_sequence(table.name, key.name)
+        last = select(func.max(key)).scalar_subquery()
+        session.execute(select(func.setval(sequence, last)).where(last.is_not(None)))
+
+
+def _make_older(older: Path, file: Path, content: dict[str, Any]) -> None:
+    """Make a log with the schema of an older backup and put its rows in."""
+    from cue_practice.migrate import upgrade  # Alembic is slow to import and seldom needed
+
+    engine = make_engine(database_url(older))
+    try:
+        upgrade(engine, None, content["schema"])
+        schema = MetaData()
+        schema.reflect(engine)
+        tables = [table for table in schema.sorted_tables if table.name != "alembic_version"]
+        found = _all_rows(file, tables, content)
+        with Session(engine.execution_options(is_write=True)) as session, session.begin():
+            for table in tables:
+                _insert(session, file, table, found[table.name])
+    finally:
+        engine.dispose()
+
+
+def _plain_rows(session: Session, table: Table) -> list[dict[str, Any]]:
+    """Return a table's rows as another database takes them."""
+    return [dict(row) for row in session.execute(select(table)).mappings()]
 
 
 def _write(session: Session, stream: IO[str]) -> int:
     """Write all tables, a few hundred rows in memory at a time."""
     head = {"format": FORMAT, "schema": HEAD_REVISION, "written_utc": now_utc().isoformat()}
     stream.write(json.dumps(head)[:-1] + ', "tables": {')
-    n_rows = 0
+    n_rows, digest = 0, hashlib.sha256()
     for number, table in enumerate(Base.metadata.sorted_tables):
         stream.write((", " if number else "") + json.dumps(table.name) + ": [")
         for place, row in enumerate(_rows(session, table)):
-            stream.write((",\n" if place else "\n") + json.dumps(row, ensure_ascii=False))
+            text = _text(row)
+            digest.update(text.encode())
+            stream.write((",\n" if place else "\n") + text)
             n_rows += 1
         stream.write("]")
-    stream.write("}}\n")
+    stream.write(f'}}, "rows": {n_rows}, "rows_sha256": "{digest.hexdigest()}"}}\n')
     return n_rows
+
+
+def _text(row: Any) -> str:
+    """Return a row as JSON, always the same for the same row."""
+    return json.dumps(row, ensure_ascii=False)
 
 
 def _rows(session: Session, table: Table) -> Iterator[dict[str, Any]]:
@@ -125,8 +184,8 @@ def _to_json(value: Any) -> Any:
     return value.isoformat() if isinstance(value, datetime) else value
 
 
-def _checked(file: Path) -> dict[str, list[Any]]:
-    """Return the tables of a backup file, refusing any other."""
+def _checked(file: Path) -> dict[str, Any]:
+    """Return the content of a backup file, refusing any other."""
     try:
         content = json.loads(file.read_text(encoding="utf-8"))
     except OSError as error:
@@ -141,18 +200,42 @@ def _checked(file: Path) -> dict[str, list[Any]]:
         raise PracticeError(
             f"{file} is no backup of a practice log ('{FORMAT}' is missing). Use another file."
         )
-    if content.get("schema") != HEAD_REVISION:
+    schema = content.get("schema")
+    from cue_practice.migrate import revisions  # Alembic is slow to import and seldom needed
+
+    if schema not in revisions():
         raise PracticeError(
-            f"{file} was written by another version (schema {content.get('schema')!r}; this one "
-            f"has {HEAD_REVISION}). Use the version that wrote it."
+            f"{file} was written by a newer version (schema {schema!r}; this one knows up to "
+            f"{HEAD_REVISION}). Update the program."
         )
     tables = content.get("tables")
-    names = {table.name for table in Base.metadata.sorted_tables}
-    if not isinstance(tables, dict) or set(tables) != names:
-        raise PracticeError(f"{file}, tables: expected {', '.join(sorted(names))}. Use another.")
-    if not all(isinstance(rows, list) for rows in tables.values()):
+    if not isinstance(tables, dict) or not all(isinstance(rows, list) for rows in tables.values()):
         raise PracticeError(f"{file}, tables: every table is a list of rows. Use another file.")
-    return tables
+    return content
+
+
+def _all_rows(
+    file: Path, tables: Sequence[Table], content: dict[str, Any]
+) -> dict[str, list[dict[str, Any]]]:
+    """Return the rows of a backup by table, each checked, and the whole against its hash."""
+    given, names = content["tables"], {table.name for table in tables}
+    if set(given) != names:
+        raise PracticeError(f"{file}, tables: expected {', '.join(sorted(names))}. Use another.")
+    found = {
+        table.name: [_row(file, table, row, k) for k, row in enumerate(given[table.name])]
+        for table in tables
+    }
+    expected = content.get("rows_sha256")
+    digest = hashlib.sha256()
+    for rows in given.values():
+        for row in rows:
+            digest.update(_text(row).encode())
+    if expected is not None and digest.hexdigest() != expected:
+        raise PracticeError(
+            f"{file} is damaged, or was changed after it was written: its rows do not match their "
+            "hash. Use another backup; to read it all the same, take 'rows_sha256' out of it."
+        )
+    return found
 
 
 def _row(file: Path, table: Table, row: Any, place: int) -> dict[str, Any]:
@@ -176,6 +259,8 @@ def _from_json(kind: Any, value: Any) -> Any:
     if isinstance(kind, UtcDateTime):
         moment = datetime.fromisoformat(value)
         return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+    if isinstance(kind, DateTime):  # of an older schema, read from the database itself
+        return datetime.fromisoformat(value).astimezone(UTC).replace(tzinfo=None)
     if isinstance(kind, LargeBinary):
         return base64.b64decode(value, validate=True)
     expected = kind.python_type

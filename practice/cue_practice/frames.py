@@ -18,7 +18,7 @@ from cue_practice.chosen import Chosen, where
 from cue_practice.plain import default_of, unplain
 from cue_practice.rows import MEASURES, MORE_MEASURES
 from cue_practice.series_sums import sums_query
-from cue_practice.shots import page
+from cue_practice.shot_lists import page
 from cue_practice.tables import CueRow, PlayerRow, SeriesRow, SetUpRow, ShotRow, StrokeRow, TableRow
 from cue_practice.whole_file import whole_file
 from cue_signal.stroke import Stroke

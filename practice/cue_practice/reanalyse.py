@@ -34,8 +34,8 @@ class Change:
     n_strokes, n_moved : int
         Strokes that have it before and after; those that moved by more than the screen shows.
     median, median_size, largest : float or None
-        Middle of the changes, middle of their sizes, and the largest with its sign, in the
-        measure's unit.
+        Of those that moved: middle of the changes, middle of their sizes, and the largest with its
+        sign, in the measure's unit; None if none moved.
     largest_shot_id : int or None
         The shot with the largest.
     """
@@ -218,13 +218,16 @@ def change_of(name: str, moved: list[Moved], least: float) -> Change:
     if not both:
         return Change(name, 0, 0)
     change: FloatArray = np.array([one for one, _ in both], dtype=np.float64)
+    is_moved = np.abs(change) > least
+    if not is_moved.any():
+        return Change(name, len(both), 0)
     top = int(np.argmax(np.abs(change)))
     return Change(
         name=name,
         n_strokes=len(both),
-        n_moved=int(np.sum(np.abs(change) > least)),
-        median=float(np.median(change)),
-        median_size=float(np.median(np.abs(change))),
+        n_moved=int(is_moved.sum()),
+        median=float(np.median(change[is_moved])),
+        median_size=float(np.median(np.abs(change[is_moved]))),
         largest=float(change[top]),
         largest_shot_id=both[top][1],
     )

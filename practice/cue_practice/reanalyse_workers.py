@@ -150,7 +150,7 @@ def _on_cluster(tasks: Sequence[Task], address: str) -> Iterator[Done]:
     with _client(distributed, address) as client:
         futures = client.map(analyse_one, tasks, pure=False)
         try:
-            for future in distributed.as_completed(futures):
+            for future in distributed.as_completed(futures, loop=client.loop):
                 yield _checked(future, address)
         finally:
             client.cancel(futures)

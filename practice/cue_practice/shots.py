@@ -1,24 +1,17 @@
 """The log's shots: strokes come in, results are tapped, and every change can be undone."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from datetime import datetime
-from typing import Any, Unpack
+from typing import Any
 
-from sqlalchemy import Select, func, select
-from sqlalchemy.orm import Session, join
+from sqlalchemy import select
 
-from cue_practice.chosen import Chosen, MoreChosen, where
 from cue_practice.errors import PracticeError
 from cue_practice.grades import Grade
 from cue_practice.limits import checked_text
-from cue_practice.rows import (
-    SHOT_COLUMNS,
-    change_view,
-    shot_view,
-    unpack_trace,
-)
+from cue_practice.rows import change_view, unpack_trace
+from cue_practice.shot_lists import ShotLists, shots_by_id
 from cue_practice.store import (
-    Store,
     aware,
     change,
     enter,
@@ -34,7 +27,6 @@ from cue_practice.tables import (
     RecordingRow,
     SeriesRow,
     ShotRow,
-    StrokeRow,
     StrokeTraceRow,
 )
 from cue_practice.unset import UNSET, Unset, given
@@ -54,7 +46,7 @@ BROKEN_RULES = (
 """Words to choose from for a shot that did not keep what its series holds."""
 
 
-class Shots(Store):
+class Shots(ShotLists):
     """The log's shots."""
 
     def add_strokes(
@@ -88,7 +80,7 @@ class Shots(Store):
             known = known_strokes(session, recording_id)
             ids = [enter_stroke(session, recording, series, known, stroke) for stroke in strokes]
             session.flush()
-            return _by_id(session, ids)
+            return shots_by_id(session, ids)
 
     def add_shot(self, series_id: int, *, struck_utc: datetime | None = None) -> Shot:
         """Enter a shot that no sensor saw, for its result alone; undo takes it away.
@@ -110,103 +102,13 @@ class Shots(Store):
             get(session, SeriesRow, series_id)
             row = new_shot(series_id, None, struck)
             enter(session, row)
-            return _by_id(session, [row.shot_id])[0]
-
-    def shots(
-        self,
-        series_id: int | None = None,
-        setup_id: int | None = None,
-        player_id: int | None = None,
-        tip_below_centre_m: float | None = None,
-        include_discarded: bool = False,
-        newest: int | None = None,
-        *,
-        offset: int = 0,
-        **more: Unpack[MoreChosen],
-    ) -> list[Shot]:
-        """Return shots in the order they were played, by one query.
-
-        A long list is quicker as :meth:`PracticeLog.shots_frame` with only the columns needed.
-
-        Parameters
-        ----------
-        series_id, setup_id, player_id : int or None
-            Only those of one series, on one set-up, of one player.
-        tip_below_centre_m : float or None
-            Only those of series held at this tip height.
-        include_discarded : bool
-            Whether discarded shots, and shots of discarded series, are listed too.
-        newest : int or None
-            Only this many, the last ones.
-        offset : int
-            Pass over this many of the last ones first: the page before.
-        **more
-            Further conditions, see :class:`cue_practice.chosen.MoreChosen`.
-
-        Returns
-        -------
-        list of Shot
-            Strokes without traces.
-        """
-        chosen: Chosen = {
-            "series_id": series_id,
-            "setup_id": setup_id,
-            "player_id": player_id,
-            "tip_below_centre_m": tip_below_centre_m,
-            "include_discarded": include_discarded,
-            **more,
-        }
-        wanted = _shot_query().join(SeriesRow, ShotRow.series_id == SeriesRow.series_id)
-        with self._read() as session:
-            rows = session.connection().execute(page(wanted, chosen, newest, offset)).all()
-            return [shot_view(row) for row in reversed(rows)]
-
-    def count_shots(self, **chosen: Unpack[Chosen]) -> int:
-        """Return how many shots there are, without reading them.
-
-        Parameters
-        ----------
-        **chosen
-            Conditions, see :class:`cue_practice.chosen.Chosen`.
-
-        Returns
-        -------
-        int
-            As many as :meth:`shots` would list.
-        """
-        wanted = where(select(func.count()).select_from(_SHOTS_IN_SERIES), chosen)
-        with self._read() as session:
-            return session.scalar(wanted) or 0
-
-    def shot_ids(
-        self, newest: int | None = None, offset: int = 0, **chosen: Unpack[Chosen]
-    ) -> list[int]:
-        """Return the numbers of shots in the order they were played.
-
-        Parameters
-        ----------
-        newest, offset, **chosen
-            As for :meth:`shots`.
-
-        Returns
-        -------
-        list of int
-            To page through, each shot to be read when it is shown.
-        """
-        with self._read() as session:
-            found = session.scalars(page_ids(chosen, newest, offset)).all()
-            return list(found[::-1])
-
-    def n_strokes(self) -> int:
-        """Return how many strokes are in the log, discarded ones too."""
-        with self._read() as session:
-            return session.scalar(select(func.count()).select_from(StrokeRow)) or 0
+            return shots_by_id(session, [row.shot_id])[0]
 
     def shot(self, shot_id: int) -> Shot:
         """Return a shot by its number; PracticeError if there is none."""
         with self._read() as session:
             get(session, ShotRow, shot_id)
-            return _by_id(session, [shot_id])[0]
+            return shots_by_id(session, [shot_id])[0]
 
     def stroke_trace(self, shot_id: int) -> StrokeTrace | None:
         """Return the course of a shot's stroke for drawing, None where none was kept."""
@@ -271,7 +173,7 @@ class Shots(Store):
                     values["tapped_utc"] = aware(tapped_utc or now_utc(), "tapped_utc")
                 change(session, row, "result", values)
                 session.flush()
-            return _by_id(session, [shot_id])[0]
+            return shots_by_id(session, [shot_id])[0]
 
     def clear_result(self, shot_id: int) -> Shot:
         """Take a shot's whole result away; its note stays."""
@@ -369,50 +271,7 @@ class Shots(Store):
         with self._write() as session:
             change(session, get(session, ShotRow, shot_id, to_change=True), what, values)
             session.flush()
-            return _by_id(session, [shot_id])[0]
-
-
-_NEWEST_FIRST = (ShotRow.struck_utc.desc(), ShotRow.shot_id.desc())
-_SHOTS_IN_SERIES = join(ShotRow, SeriesRow, ShotRow.series_id == SeriesRow.series_id)
-
-
-def page_ids(chosen: Chosen, newest: int | None, offset: int) -> Select[*tuple[Any, ...]]:
-    """Return the query of the numbers of shots, the newest first, and as many as are wanted."""
-    wanted = where(select(ShotRow.shot_id).select_from(_SHOTS_IN_SERIES), chosen)
-    return wanted.order_by(*_NEWEST_FIRST).limit(newest).offset(offset or None)
-
-
-def page(
-    wanted: Select[*tuple[Any, ...]], chosen: Chosen, newest: int | None, offset: int
-) -> Select[*tuple[Any, ...]]:
-    """Return a query of shots and their series, the newest first, and as many as are wanted.
-
-    The page is found by its numbers alone: what is passed over is never read as a whole.
-    """
-    if newest is None and not offset:
-        return where(wanted, chosen).order_by(*_NEWEST_FIRST)
-    numbers = page_ids(chosen, newest, offset).subquery()
-    is_on_page = ShotRow.shot_id.in_(select(numbers.c.shot_id))
-    return wanted.where(is_on_page).order_by(*_NEWEST_FIRST)
-
-
-def _shot_query() -> Select[*tuple[Any, ...]]:
-    """Return the query of shots with their strokes, without a condition."""
-    return (
-        select(*SHOT_COLUMNS)
-        .select_from(ShotRow)
-        .outerjoin(StrokeRow, ShotRow.stroke_id == StrokeRow.stroke_id)
-    )
-
-
-def _by_id(session: Session, ids: Sequence[int]) -> list[Shot]:
-    """Return shots in the order of their numbers as given."""
-    found: dict[int, Shot] = {}
-    for start in range(0, len(ids), 500):  # databases limit the parameters of one query
-        some = ids[start : start + 500]
-        rows = session.execute(_shot_query().where(ShotRow.shot_id.in_(some))).all()
-        found |= {row.shot_id: shot_view(row) for row in rows}
-    return [found[shot_id] for shot_id in ids]
+            return shots_by_id(session, [shot_id])[0]
 
 
 def _point_columns(name: str, point: Point | Unset | None) -> dict[str, float | None]:

@@ -105,9 +105,12 @@ class Store:
         self.close()
 
     @contextmanager
-    def _read(self) -> Iterator[Session]:
-        """Run a reading transaction."""
-        with sentences(self._url), Session(self._engine) as session:
+    def _read(self, *, is_snapshot: bool = False) -> Iterator[Session]:
+        """Run a reading transaction; a snapshot sees nothing that others change meanwhile."""
+        engine = self._engine
+        if is_snapshot and engine.dialect.name == "postgresql":  # SQLite has it so anyway
+            engine = engine.execution_options(isolation_level="REPEATABLE READ")
+        with sentences(self._url), Session(engine) as session:
             yield session
 
     @contextmanager

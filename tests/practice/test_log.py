@@ -10,7 +10,7 @@ from cue_practice.errors import PracticeError
 from cue_practice.grades import Grade
 from cue_practice.log import PracticeLog
 from cue_practice.tables import StrokeRow
-from cue_signal.stroke import Stroke
+from cue_signal.stroke import METHOD_VERSION, Stroke
 
 
 def test_what_was_entered_is_there_after_the_log_was_closed_and_opened(bench, setup, log_url):
@@ -88,6 +88,11 @@ def test_a_newer_method_renews_the_measures_and_keeps_the_result(bench, make_str
     assert renewed.pace_m_s == 1.94
     assert renewed.method_version == "99"
     assert renewed.grade is Grade.TOO_MUCH
+    older = bench.log.older_measures(shot.shot_id)
+    assert [(one.method_version, one.stroke.tip_speed_m_s) for one in older] == [
+        (METHOD_VERSION, 1.9)
+    ]
+    assert older[0].stroke.flags == shot.stroke.flags
 
 
 def test_the_same_method_leaves_measures_alone(bench, make_stroke):

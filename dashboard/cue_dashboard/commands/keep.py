@@ -45,9 +45,14 @@ def reanalyse(is_all: bool, dry_run: bool, cores: int | None, dask_address: str 
     Recordings and tapped results are never touched, and the older measures are kept.
     """
     from cue_practice.log import PracticeLog
-    from cue_practice.reanalyse import reanalyse as run
+    from cue_signal.stroke import METHOD_VERSION
 
     with PracticeLog() as log:
+        if not log.outdated_recordings(is_all=is_all):
+            click.echo(f"Every stroke is up to date with method {METHOD_VERSION}.")
+            return
+        from cue_practice.reanalyse import reanalyse as run  # heavy
+
         show, close = _progress()
         try:
             found = run(
@@ -102,8 +107,6 @@ def _say(found: "Reanalysis") -> None:
     for problem in found.problems:
         click.echo(f"not analysed: {problem}", err=True)
     if not found.renewals:
-        if not found.problems:
-            click.echo(f"Every stroke is up to date with method {found.method_version}.")
         return
     click.echo(_head(found))
     if found.moved:
@@ -171,7 +174,7 @@ def _moved_row(change: "Change") -> list[str]:
         number(change.median, "+"),
         number(change.median_size, ""),
         number(change.largest, "+"),
-        str(change.largest_shot_id),
+        "" if change.largest_shot_id is None else str(change.largest_shot_id),
     ]
 
 
