@@ -1,11 +1,15 @@
 """How well strokes are found and measured: ``python -m cue_bench.strokes_bench``.
 
-Made sessions with exact truth, by rate, sensor and knowledge of the cue's axis. Strokes whose
-delivery itself left the sensor's range or fell into a gap are reported apart. ``--broad FOLDER``
-adds real hand-held recordings with a motion-capture reference (see ``broad_bench``).
+Made sessions with exact truth, of the closed-form maker and of the physics engine. Each session is
+measured with and without its gyroscope, and with the cue's axis given and found. What has to be
+reached stands beside what was measured; strokes whose delivery itself left the sensor's range or
+fell into a gap are reported apart. ``--broad FOLDER`` adds real hand-held recordings with a
+motion-capture reference (see ``broad_bench``).
 """
 
-from collections.abc import Sequence
+import dataclasses
+import importlib
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -15,226 +19,172 @@ from rich.console import Console
 from rich.table import Table
 
 from cue_bench.broad_bench import broad_table
-from cue_bench.maker import StrokeTruth, make_strokes
+from cue_bench.maker import SessionTruth, make_strokes
+from cue_bench.strokes_score import Case, Pair, Score, aims, pair_up, score, worst_kinds
+from cue_sensors.samples import Recording
 from cue_signal.analysis import analyse
-from cue_signal.stroke import Stroke
 
-MATCH_S = 0.1
-"""A stroke found within this of a true one is that one."""
-PLAIN_ACCEL_M_S2 = 1.0
-"""The sign of the acceleration counts where its truth is beyond this."""
+SLOW_HZ = 150.0
+"""Sensors below this are held to the aims for 100 Hz."""
 
 
 @dataclass(frozen=True)
-class Pair:
-    """One true stroke and what was found of it."""
+class Run:
+    """All strokes of one session measured one way, and how many were found besides."""
 
-    truth: StrokeTruth
-    found: Stroke | None
-
-    @property
-    def is_hard(self) -> bool:
-        """Return whether the delivery itself was clipped or fell into a gap."""
-        return self.truth.is_delivery_clipped or self.truth.has_gap_in_delivery
+    case: Case
+    pairs: list[Pair]
+    n_false: int
 
 
-@dataclass(frozen=True)
-class Score:
-    """Figures of one row of the table; NaN where nothing was measured."""
-
-    n_strokes: int
-    recall: float
-    precision: float
-    speed_rms: float
-    speed_inside: float
-    sign_right: float
-    accel_inside: float
-    hit_time_ms: float
-    lateral_rms_mm: float
-    lateral_inside: float
-    backswing_rms_mm: float
-    rear_pause_ms: float
-
-
-def pair_up(
-    strokes: Sequence[Stroke], truth: Sequence[StrokeTruth]
-) -> tuple[list[Pair], list[Stroke]]:
-    """Return every true stroke with the nearest found one, and the found ones left over.
+def make(
+    maker: str, n_strokes: int, seed: int, *, rate_hz: float, accel_range_g: float
+) -> tuple[Recording, SessionTruth]:
+    """Return a session with a gyroscope and a known axis.
 
     Parameters
     ----------
-    strokes : sequence of Stroke
-        Found.
-    truth : sequence of StrokeTruth
-        What happened.
+    maker : str
+        ``"rigid"`` for the closed forms, ``"engine"`` for the physics engine (needs mujoco).
+    n_strokes, seed, rate_hz, accel_range_g
+        As in ``make_strokes``.
     """
-    left = list(strokes)
-    pairs: list[Pair] = []
-    for true in truth:
-        near = [s for s in left if abs(s.impact_time_s - true.impact_time_s) < MATCH_S]
-        best = min(near, key=lambda s: abs(s.impact_time_s - true.impact_time_s), default=None)
-        if best is not None:
-            left.remove(best)
-        pairs.append(Pair(true, best))
-    return pairs, left
-
-
-def score(pairs: Sequence[Pair], n_false: int) -> Score:
-    """Return the figures of some strokes.
-
-    Parameters
-    ----------
-    pairs : sequence of Pair
-        True strokes with what was found.
-    n_false : int
-        Number found where there was none.
-    """
-    found = [(p.truth, p.found) for p in pairs if p.found is not None]
-    speed = np.array([s.tip_speed_m_s - t.tip_speed_m_s for t, s in found])
-    accel = np.array([s.accel_at_hit_m_s2 - t.accel_at_hit_m_s2 for t, s in found])
-    plain = [(t, s) for t, s in found if abs(t.accel_at_hit_m_s2) > PLAIN_ACCEL_M_S2]
-    aside = [
-        (1000.0 * (s.tip_lateral_m - t.tip_lateral_m), 1000.0 * s.tip_lateral_sd_m)
-        for t, s in found
-        if s.tip_lateral_m is not None and s.tip_lateral_sd_m is not None
-    ]
-    lateral = np.array([error for error, _ in aside])
-    return Score(
-        n_strokes=len(pairs),
-        recall=len(found) / len(pairs) if pairs else np.nan,
-        precision=len(found) / (len(found) + n_false) if found else np.nan,
-        speed_rms=_rms(speed / np.array([t.tip_speed_m_s for t, _ in found])),
-        speed_inside=_inside(speed, np.array([s.tip_speed_sd_m_s for _, s in found])),
-        sign_right=_mean([t.accel_at_hit_m_s2 * s.accel_at_hit_m_s2 > 0.0 for t, s in plain]),
-        accel_inside=_inside(accel, np.array([s.accel_at_hit_sd_m_s2 for _, s in found])),
-        hit_time_ms=1000.0 * _rms(np.array([s.impact_time_s - t.impact_time_s for t, s in found])),
-        lateral_rms_mm=_rms(lateral),
-        lateral_inside=_inside(lateral, np.array([sd for _, sd in aside])),
-        backswing_rms_mm=1000.0 * _rms(np.array([s.backswing_m - t.backswing_m for t, s in found])),
-        rear_pause_ms=1000.0 * _rms(np.array([s.rear_pause_s - t.rear_pause_s for t, s in found])),
-    )
-
-
-def run(
-    rate_hz: float,
-    *,
-    has_gyroscope: bool,
-    is_axis_known: bool,
-    accel_range_g: float,
-    n_strokes: int,
-    seeds: Sequence[int],
-) -> tuple[list[Pair], int]:
-    """Return all pairs of some made sessions, and the number of false strokes."""
-    pairs: list[Pair] = []
-    n_false = 0
-    for seed in seeds:
-        session = make_strokes(
-            n_strokes,
-            seed,
-            rate_hz=rate_hz,
-            has_gyroscope=has_gyroscope,
-            known_mounting=is_axis_known,
-            accel_range_g=accel_range_g,
+    if maker == "engine":
+        module = importlib.import_module("cue_bench.maker.engine_session")
+        made = module.make_engine_strokes(
+            n_strokes, seed, rate_hz=rate_hz, accel_range_g=accel_range_g
         )
-        more, left = pair_up(analyse(session.recording).strokes, session.truth.strokes)
-        pairs += more
-        n_false += len(left)
-    return pairs, n_false
+    else:
+        made = make_strokes(n_strokes, seed, rate_hz=rate_hz, accel_range_g=accel_range_g)
+    return made.recording, made.truth
 
 
-def table_of(scores: Sequence[tuple[str, Score]]) -> Table:
-    """Return the scores as a table to print."""
-    table = Table(title="Strokes found and measured, against exact truth")
-    for name in (
-        "sensor",
-        "strokes",
-        "recall",
-        "precision",
-        "speed RMS %",
-        "inside 1 sd %",
-        "sign %",
-        "inside %",
-        "hit ms",
-        "sideways mm",
-        "inside %",
-        "backswing mm",
-        "pause ms",
-    ):
-        table.add_column(
-            name, justify="left" if name == "sensor" else "right", no_wrap=name == "sensor"
-        )
-    for name, s in scores:
-        table.add_row(
-            name,
-            str(s.n_strokes),
-            f"{s.recall:.3f}",
-            f"{s.precision:.3f}",
-            f"{100 * s.speed_rms:.2f}",
-            f"{100 * s.speed_inside:.0f}",
-            f"{100 * s.sign_right:.1f}",
-            f"{100 * s.accel_inside:.0f}",
-            f"{s.hit_time_ms:.1f}",
-            f"{s.lateral_rms_mm:.2f}",
-            f"{100 * s.lateral_inside:.0f}",
-            f"{s.backswing_rms_mm:.0f}",
-            f"{s.rear_pause_ms:.0f}",
-        )
+def runs(
+    maker: str, n_strokes: int, seed: int, *, rate_hz: float, accel_range_g: float
+) -> Iterator[Run]:
+    """Yield one made session measured in the four ways; arguments as for ``make``."""
+    recording, truth = make(maker, n_strokes, seed, rate_hz=rate_hz, accel_range_g=accel_range_g)
+    blind = dataclasses.replace(recording.samples, angular_rate_rad_s=None)
+    unknown = dataclasses.replace(recording.mounting, cue_axis=None, cue_axis_sd_rad=None)
+    for has_gyroscope, samples in ((True, recording.samples), (False, blind)):
+        for is_known, mounting in ((True, recording.mounting), (False, unknown)):
+            case = Case(maker, rate_hz, accel_range_g, has_gyroscope, is_known)
+            found = analyse(samples, mounting=mounting).strokes
+            pairs, left = pair_up(found, truth.strokes, case)
+            yield Run(case, pairs, len(left))
+
+
+def figures(chosen: Sequence[Run]) -> Score:
+    """Return the figures of some runs, hard strokes left out."""
+    plain = [pair for run in chosen for pair in run.pairs if not pair.is_hard]
+    return score(plain, sum(run.n_false for run in chosen))
+
+
+def reach_table(all_runs: Sequence[Run], maker: str) -> Table:
+    """Return what was measured beside what has to be reached, for one maker."""
+    table = Table(title=f"Reach, maker: {maker} (measured, aim; ! where missed)")
+    classes = [(gyro, slow) for gyro in (True, False) for slow in (False, True)]
+    table.add_column("", no_wrap=True)
+    for gyro, slow in classes:
+        name = "gyroscope" if gyro else "accelerometer alone"
+        table.add_column(f"{name}, {'100 Hz' if slow else '200 Hz and up'}", justify="right")
+    cells: dict[str, list[str]] = {"strokes": []}
+    for place, (gyro, slow) in enumerate(classes):
+        chosen = [
+            run
+            for run in all_runs
+            if run.case.maker == maker
+            and run.case.has_gyroscope == gyro
+            and (run.case.rate_hz < SLOW_HZ) == slow
+        ]
+        total = figures(chosen)
+        cells["strokes"].append(str(total.n_strokes))
+        for aim in aims(has_gyroscope=gyro, is_slow=slow):
+            row = cells.setdefault(aim.name, [])
+            row += ["not asked"] * (place - len(row))
+            row.append(_against(aim.value(total), aim.low, aim.high, aim.digits))
+    for name, row in cells.items():
+        table.add_row(name, *row, *["not asked"] * (len(classes) - len(row)))
     return table
 
 
-def _rms(values: np.ndarray) -> float:
-    """Return the root mean square, NaN for nothing."""
-    return float(np.sqrt(np.mean(values**2))) if len(values) else float("nan")
+def _against(value: float, low: float, high: float, digits: int) -> str:
+    """Return a figure with its aim, marked where it is missed."""
+    aim = f"{low:g} to {high:g}" if np.isfinite([low, high]).all() else ""
+    aim = aim or (f">= {low:g}" if np.isfinite(low) else f"<= {high:g}")
+    mark = "" if low <= value <= high else "! "
+    return f"{mark}{value:.{digits}f} ({aim})"
 
 
-def _mean(values: Sequence[bool]) -> float:
-    """Return the share that is true, NaN for nothing."""
-    return float(np.mean(values)) if len(values) else float("nan")
+def detail_table(all_runs: Sequence[Run]) -> Table:
+    """Return one row for every maker, rate, range, sensor and knowledge of the axis."""
+    table = Table(title="Strokes found and measured, against exact truth")
+    table.add_column("sensor", no_wrap=True)
+    names = ["strokes", "recall", "precision", "speed RMS %", "inside 1 sd %", "sign %"]
+    for name in (*names, "inside %", "hit ms", "sideways mm", "backswing mm", "pause ms"):
+        table.add_column(name, justify="right")
+    for case in dict.fromkeys(run.case for run in all_runs):
+        s = figures([run for run in all_runs if run.case == case])
+        name = (
+            f"{case.maker}, {case.rate_hz:.0f} Hz, {case.accel_range_g:.0f} g, "
+            f"{'gyro' if case.has_gyroscope else 'accel alone'}, "
+            f"axis {'given' if case.is_axis_known else 'found'}"
+        )
+        values = (s.recall, s.precision, 100 * s.speed_rms, 100 * s.speed_inside)
+        more = (100 * s.sign_right, 100 * s.accel_inside, s.hit_time_ms, s.lateral_rms_mm)
+        last = (s.backswing_rms_mm, s.rear_pause_ms)
+        digits = (3, 3, 2, 0, 1, 0, 1, 2, 1, 0)
+        cells = [f"{v:.{d}f}" for v, d in zip(values + more + last, digits, strict=True)]
+        table.add_row(name, str(s.n_strokes), *cells)
+    return table
 
 
-def _inside(error: np.ndarray, sd: np.ndarray) -> float:
-    """Return the share of errors within one standard uncertainty."""
-    return float(np.mean(np.abs(error) < sd)) if len(error) else float("nan")
+def _words(all_runs: Sequence[Run]) -> Iterator[str]:
+    """Yield sentences on what came out worst, and on the strokes reported apart."""
+    pairs = [pair for run in all_runs for pair in run.pairs if not pair.is_hard]
+    for gyro in (True, False):
+        of_sensor = [pair for pair in pairs if pair.case and pair.case.has_gyroscope == gyro]
+        yield f"Worst kinds, {'with a gyroscope' if gyro else 'accelerometer alone'}:"
+        for name, n, recall, rms in worst_kinds(of_sensor):
+            yield f"  {name}: {n} measured, recall {recall:.3f}, speed RMS {100 * rms:.1f} %"
+    hard = [pair for run in all_runs for pair in run.pairs if pair.is_hard]
+    if hard:
+        s = score(hard, 0)
+        yield (
+            f"Delivery clipped or in a gap: {s.n_strokes} measured, recall {s.recall:.3f}, speed "
+            f"RMS {100 * s.speed_rms:.1f} %, {100 * s.speed_inside:.0f} % inside one sd."
+        )
 
 
 @click.command()
-@click.option("--rates", default="50,100,200,400,1000", help="Sensor rates in Hz.")
-@click.option("--ranges", default="16", help="Accelerometer ranges in g.")
-@click.option("--seeds", default="901,902", help="Seeds of the made sessions.")
-@click.option("--strokes", default=24, help="Strokes a session.")
+@click.option("--makers", default="rigid,engine", help="Makers: rigid, engine.")
+@click.option("--rates", default="100,200,416", help="Sensor rates in Hz.")
+@click.option("--ranges", default="8,16,200", help="Accelerometer ranges in g.")
+@click.option("--seeds", default="901,902", help="Seeds; each rate and range adds its own.")
+@click.option("--strokes", default=6, help="Strokes a session; many sensors teach more.")
 @click.option(
     "--broad",
     type=click.Path(exists=True, file_okay=False, path_type=Path),
     help="Folder with the BROAD trials (Matlab files), not part of this repository.",
 )
-def main(rates: str, ranges: str, seeds: str, strokes: int, broad: Path | None) -> None:
-    """Print the table of strokes found and measured."""
+def main(
+    makers: str, rates: str, ranges: str, seeds: str, strokes: int, broad: Path | None
+) -> None:
+    """Print what was measured beside what has to be reached."""
     console = Console(width=170)
-    scores: list[tuple[str, Score]] = []
-    apart: list[Pair] = []
-    for rate in map(float, rates.split(",")):
-        for has_gyroscope in (True, False):
-            for is_axis_known in (True, False):
-                for accel_range in map(float, ranges.split(",")):
-                    pairs, n_false = run(
-                        rate,
-                        has_gyroscope=has_gyroscope,
-                        is_axis_known=is_axis_known,
-                        accel_range_g=accel_range,
-                        n_strokes=strokes,
-                        seeds=[int(seed) for seed in seeds.split(",")],
-                    )
-                    name = (
-                        f"{rate:.0f} Hz, {accel_range:.0f} g, "
-                        f"{'gyro' if has_gyroscope else 'accel alone'}, "
-                        f"axis {'known' if is_axis_known else 'unknown'}"
-                    )
-                    apart += [pair for pair in pairs if pair.is_hard]
-                    plain = [pair for pair in pairs if not pair.is_hard]
-                    scores.append((name, score(plain, n_false)))
-    if apart:
-        scores.append(("delivery clipped or in a gap, all of the above", score(apart, 0)))
-    console.print(table_of(scores))
+    all_runs: list[Run] = []
+    for maker in makers.split(","):
+        for i, rate in enumerate(map(float, rates.split(","))):
+            for k, accel_range in enumerate(map(float, ranges.split(","))):
+                for seed in map(int, seeds.split(",")):
+                    # another sensor and player for every session: a sensor's scale error is one
+                    own = seed + 1000 * i + 100_000 * k
+                    all_runs += runs(maker, strokes, own, rate_hz=rate, accel_range_g=accel_range)
+    console.print(detail_table(all_runs))
+    for maker in makers.split(","):
+        console.print(reach_table(all_runs, maker))
+    for line in _words(all_runs):
+        console.print(line)
     if broad is None:
         console.print("Real recordings were left out: give their folder with --broad.")
     else:

@@ -21,9 +21,9 @@ from cue_signal.windows import Window
 
 BRIDGE_TO_TIP_SD_M = 0.05
 """At the hit; common practice, no source: a hand's length to a foot."""
-BRIDGE_SD_M = 0.0008
+BRIDGE_SD_M = 0.00045
 """How far the cue shifts in the bridge, and the bridge on the cloth."""
-TURN_SD_RAD = 0.0008
+TURN_SD_RAD = 0.0006
 """Turn carried from the rest to the hit: bias of the gyroscope, sway during the rest."""
 
 
