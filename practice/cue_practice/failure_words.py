@@ -76,11 +76,11 @@ def nothing_words(outcome: str, n_shots: int, usual: float, least: float, most: 
         Outcome in the thirds that would be found in eight of ten players.
     """
     if outcome in {"missed", "wrong"}:
-        verb = "missed" if outcome == "missed" else "wrong"
+        verb, plural = ("missed", "misses") if outcome == "missed" else ("wrong", "wrong results")
         return (
-            f"{n_shots} shots, {usual * 100:.0f} % {verb}: nothing in the stroke stands out. To be "
-            f"seen in so many shots, it would have to raise them from about {least * 100:.0f} to "
-            f"{most * 100:.0f} %."
+            f"{n_shots} shots, {usual * 100:.0f} % {verb}: nothing in the stroke stands out. In so "
+            f"many shots a habit would show only if it raised the {plural} from about "
+            f"{least * 100:.0f} to {most * 100:.0f} %."
         )
     what = "softer or harder" if outcome == "soft" else "further off"
     return (

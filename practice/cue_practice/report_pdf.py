@@ -208,7 +208,7 @@ class _Page(FPDF):
         if self.sheet.speed is not None:
             self.set_xy(_MARGIN_MM, bottom + 2.0)
             self._text(_HEAD_PT, "B")
-            self.cell(width, 6.0, "Speed of the cue")
+            self.cell(width, 6.0, f"Speed of the cue, {self.sheet.speed.unit}")
             self._text(_SMALL_PT)
             speed_top = bottom + 9.0
             bottom = draw_speed(self, self.sheet.speed, _MARGIN_MM + 9.0, speed_top, width - 9.0)

@@ -95,6 +95,8 @@ class SpeedPicture:
         In milliseconds from the hit, and in the unit of pace.
     caption : str
         Which stroke it is.
+    unit : str
+        Of the speeds.
     """
 
     shown: Points
@@ -104,6 +106,7 @@ class SpeedPicture:
     time_ticks: Ticks
     speed_ticks: Ticks
     caption: str
+    unit: str
 
 
 @dataclass(frozen=True)
@@ -168,7 +171,7 @@ def pace_picture(answer: PaceAnswer, shots: Sequence[Shot], pace: PaceWords) -> 
         best_x=across(answer.best_pace_m_s),
         marks=marks,
         ticks=tuple((across(one), pace.number(one)) for one in _round_paces(low, high)),
-        unit=pace.text(1.0).split(" ", 1)[1],
+        unit=_unit(pace),
     )
 
 
@@ -218,6 +221,7 @@ def speed_picture(
         time_ticks=tuple((across(one), f"{one * 1e3:.0f}") for one in _TIME_TICKS_S),
         speed_ticks=tuple((down(one), pace.number(one)) for one in _round_paces(low, high)),
         caption=caption,
+        unit=_unit(pace),
     )
 
 
@@ -245,6 +249,11 @@ def plan_picture(setup: SetUp, shots: Sequence[Shot]) -> PlanPicture:
         pocket=_down(setup, setup.table.pocket_m(setup.pocket)),
         stops=stops,
     )
+
+
+def _unit(pace: PaceWords) -> str:
+    """Return the unit that paces are written in."""
+    return pace.text(1.0).split(" ", 1)[1]
 
 
 def _round_paces(low: float, high: float) -> list[float]:

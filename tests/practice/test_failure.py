@@ -105,7 +105,7 @@ def test_a_player_without_a_link_hears_what_could_have_been_seen():
     found = what_goes_with(invented(6))
     assert found.clear == ()
     assert "nothing in the stroke stands out" in found.words[0]
-    assert "would have to raise them from about" in found.words[0]
+    assert "would show only if it raised the misses from about" in found.words[0]
     assert {link.trait for link in found.links} == set(TRAITS)
     assert all(link.chance_share > FALSE_ALARM for link in found.links)
 
