@@ -130,7 +130,8 @@ def show_shots(
     start = (min(page or 1, n_pages) - 1) * ROWS
     shots = log.shots(**wanted, newest=ROWS, offset=start)[::-1]
     scale, names = PaceScale.of(unit), Names(log)
-    heads = [html.Th(head, scope="col") for head in words.COLUMNS]
+    edit = html.Span(words.EDIT, className="only-read")
+    heads = [html.Th(head or edit, scope="col") for head in words.COLUMNS]
     rows = [_row(shot, scale, names) for shot in shots]
     table = html.Table([html.Thead(html.Tr(heads)), html.Tbody(rows)], className="log-table")
     return html.Div(table, className="table-wide"), n_pages

@@ -73,7 +73,14 @@ COMPARED_HELP = (
     "Evenings differ for reasons of their own, so what counts is evenings more than shots. A "
     "difference is said to matter from a fifth, or from one shot in ten."
 )
-COMPARED_COLUMNS = ("", "{first}", "{second}", "Better", "By what matters", "Shots, evenings")
+COMPARED_COLUMNS = (
+    "Quantity",
+    "{first}",
+    "{second}",
+    "Better",
+    "By what matters",
+    "Shots, evenings",
+)
 DIFFERENCE = {
     "pace spread": "Pace control",
     "sideways": "Straightness",
