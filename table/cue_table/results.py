@@ -8,6 +8,7 @@ import numpy as np
 from cue_table.ball import GRAVITY_M_S2
 from cue_table.errors import TableError, check_range
 from cue_table.setup import Point, SetUp
+from cue_table.stun import dead_stop_tip_speed_m_s
 
 LOWEST_RESISTANCE, HIGHEST_RESISTANCE = 0.003, 0.04
 """Rolling resistances beyond which no cloth is met."""
@@ -122,6 +123,36 @@ def check_results(
             unit="s",
             remedy="Time it from the mark to rest.",
         )
+        _check_sd("time of the roll test", roll.time_sd_s, unit="s")
+    for stun in stuns:
+        _check_stun(stun)
+
+
+def _check_stun(stun: StunTest) -> None:
+    """Raise TableError if a stun test makes no sense, or no white stops dead that way."""
+    for what, value, low, high, unit, remedy in (
+        ("Distance of the stun test", stun.distance_m, 0.05, 4.0, "m", "Measure ball to ball."),
+        ("Pace of the stun test", stun.tip_speed_m_s, 0.1, 12.0, "m/s", "Give it in m/s."),
+    ):
+        check_range(what, value, low=low, high=high, unit=unit, remedy=remedy)
+    _check_sd("pace of the stun test, as a share", stun.pace_sd_share)
+    if not np.isfinite(dead_stop_tip_speed_m_s(stun.distance_m, stun.below_centre_m)):
+        raise TableError(
+            f"At {stun.below_centre_m * 1e3:.3g} mm below the centre no pace stops the white dead. "
+            "Strike lower, or leave that test out."
+        )
+
+
+def _check_sd(what: str, sd: float, *, unit: str = "") -> None:
+    """Raise TableError unless a standard deviation is greater than 0."""
+    check_range(
+        f"Uncertainty of the {what}",
+        sd,
+        low=1e-6,
+        high=100.0,
+        unit=unit,
+        remedy="Say how sure it is.",
+    )
 
 
 def _roll_time_s(distance_m: float, resistance: float) -> float:

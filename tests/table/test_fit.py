@@ -157,3 +157,18 @@ def test_results_without_sense_are_refused():
         fit_table(roll_tests=[RollTest(3.0, 0.5)])
     with pytest.raises(TableError, match=r"Distance of the roll test is 0\.01 m; allowed is 0\.1"):
         fit_table(roll_tests=[RollTest(0.01, 0.5)])
+
+
+@pytest.mark.parametrize(
+    ("test", "words"),
+    [
+        (StunTest(9.0, 0.008, 2.0), r"Distance of the stun test is 9 m; allowed is 0\.05 to 4 m"),
+        (StunTest(1.0, 0.008, 0.0), r"Pace of the stun test is 0 m/s; allowed is 0\.1 to 12 m/s"),
+        (StunTest(1.0, -0.002, 2.0), r"-2 mm below the centre; stun needs more than 0 mm"),
+        (StunTest(1.0, 0.0005, 2.0), r"At 0\.5 mm below the centre no pace stops the white dead"),
+        (StunTest(1.0, 0.008, 2.0, 0.0), r"Uncertainty of the pace of the stun test, as a share"),
+    ],
+)
+def test_stun_tests_without_sense_are_refused(test, words):
+    with pytest.raises(TableError, match=words):
+        fit_table(stun_tests=[test])

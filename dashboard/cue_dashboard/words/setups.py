@@ -48,7 +48,9 @@ BEST_POCKET = "The pocket with most room"
 GREATEST_CUT = "Greatest cut, degrees"
 NEAREST = "Nearest, mm"
 FURTHEST = "Furthest, mm"
-DERIVED_NEEDS_NEXT = "Add the next ball first: the area is where a straight enough pot on it is."
+DERIVED_NEEDS_NEXT = (
+    "From here the next ball is a straight enough pot. There must be a next ball on the plan."
+)
 
 SHOT_TITLE = "Try a stroke"
 PACE = "Pace of the tip"
