@@ -34,6 +34,8 @@
   // ---- tone
   function wakeSound() {
     if (!on.tone || !window.AudioContext) return;
+    const mayStart = !navigator.userActivation || navigator.userActivation.isActive;
+    if (!sound && !mayStart) return note("tone", "tap_first");
     sound = sound || new AudioContext();
     const asleep = () => note("tone", on.tone && sound.state !== "running" ? "tap_first" : "");
     if (sound.state === "running") asleep(); else { sound.resume().then(asleep); asleep(); }
