@@ -137,6 +137,14 @@ def test_the_interval_of_an_evening_is_drawn_to_its_ends():
     assert mark.y[0] - mark.error_y.arrayminus[0] == pytest.approx(5.5)
 
 
+def test_two_marks_of_one_evening_share_its_tick():
+    moments = (datetime(2026, 3, 4, 19, tzinfo=UTC), datetime(2026, 3, 4, 20, tzinfo=UTC))
+    measures = (Measure(0.0, 0.0, 0.0), Measure(0.0, 0.0, 0.0))
+    figure = evenings_figure([Course("a", moments, measures, ("", ""))], LIGHT, axis="%")
+    assert list(figure.layout.xaxis.tickvals) == [moments[0]]
+    assert figure.layout.yaxis.range[0] < 0.0  # a mark on nought is seen whole
+
+
 def test_two_sides_have_two_marks():
     when = datetime(2026, 3, 4, tzinfo=UTC)
     sides = [Course(name, (when,), (Measure(7.0, 5.5, 9.1),), ("",)) for name in ("a", "b")]

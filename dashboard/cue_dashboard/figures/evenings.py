@@ -12,6 +12,7 @@ from cue_practice.control import Measure
 HEIGHT_PX = 260
 SIDE_SIGNS = ("\u25cf", "\u25c7")
 """Signs of the first and the second side in legends: as in the figure, a disc and a diamond."""
+N_TICKS = 6
 _SYMBOLS = ("circle", "diamond-open")
 _ASIDE = 0.012
 """The second side stands this share of the width beside the first, so that both can be seen."""
@@ -69,12 +70,22 @@ def evenings_figure(
             x=split.isoformat(), line={"color": palette.quiet, "width": 2, "dash": "dot"}
         )
     top = max((one.high for course in courses for one in course.measures), default=1.0)
-    figure.update_yaxes(title=axis, range=[0.0, 1.08 * top or 1.0], nticks=6)
+    top = top or 1.0
+    # a little below nought, so that a mark on it is seen whole
+    figure.update_yaxes(title=axis, range=[-0.06 * top, 1.08 * top], nticks=6)
     pad = max(0.04 * width, timedelta(days=1))
     if all_days:
         figure.update_xaxes(range=[min(all_days) - pad, max(all_days) + pad])
-    figure.update_xaxes(tickformat="%d %b", nticks=6)
+    if width > timedelta(days=N_TICKS):
+        figure.update_xaxes(tickformat="%d %b", nticks=N_TICKS)
+    else:  # ticks of their own would say the same day twice
+        figure.update_xaxes(tickformat="%d %b", tickvals=_one_each_day(all_days))
     return figure
+
+
+def _one_each_day(moments: Sequence[datetime]) -> list[datetime]:
+    """Return the first of the moments of every day."""
+    return list({moment.date(): moment for moment in sorted(moments, reverse=True)}.values())
 
 
 def _draw(
