@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cue_dashboard.commands import calibrate, export, keep, sensor
+from cue_dashboard.commands import calibrate, cloth, export, keep, sensor
 from cue_dashboard.errors import DashboardError, PortBusyError
 from cue_practice.errors import PracticeError
 from cue_practice.folder import FOLDER_VARIABLE
@@ -164,6 +164,7 @@ cli.add_command(sensor.scan)
 cli.add_command(sensor.record)
 cli.add_command(sensor.rehearse)
 cli.add_command(calibrate.calibrate)
+cli.add_command(cloth.cloth)
 cli.add_command(export.export)
 cli.add_command(keep.reanalyse)
 cli.add_command(keep.backup)
