@@ -34,6 +34,8 @@ HASTY: Final = BleSettings(
     scan_s=2.0, connect_s=2.0, step_s=1.0, stall_s=0.4, back_off_s=(0.02, 0.05, 0.1)
 )
 BUS_DEATH: Final = "the_bus_dies"
+MISSED_PACKETS: Final = 40
+"""What the sensor takes while there is no bus."""
 PARTS: Final = ("stream", "drops", "live", "memory", "fuzz", "kill")
 
 
@@ -152,6 +154,7 @@ def _bus_deaths(n: int) -> list[str]:
                     listener.wait_for_more()
                     recovered += 1
                 rig.close()
+                tag.next_packet += MISSED_PACKETS
         took_s = time.monotonic() - start_s
         if listener is None:
             raise ValueError("there must be drops")

@@ -1,6 +1,6 @@
 """A recording as it is watched in a terminal: a line that is kept up, or plain lines in a pipe."""
 
-import os
+import re
 import shutil
 import sys
 import time
@@ -58,12 +58,17 @@ def out_path(wanted: Path | None) -> Path:
         If there is such a file, no such folder, or no permission.
     """
     path = wanted or Path(f"stunpace {datetime.now(UTC):%Y-%m-%dT%H-%M-%SZ}.mcap")
-    if path.exists():
-        problem, remedy = "There is already a file of that name.", "Choose a name that is free."
-    elif not path.absolute().parent.is_dir():
+    problem, remedy = "There is already a file of that name.", "Choose a name that is free."
+    try:
+        path.touch(exist_ok=False)
+        path.unlink()
+    except FileExistsError:
+        pass
+    except FileNotFoundError:
         problem, remedy = "The folder does not exist.", "Create it, or choose another one."
-    elif not os.access(path.absolute().parent, os.W_OK):
-        problem, remedy = "Writing here is not allowed.", "Choose a folder that you may write to."
+    except OSError as error:
+        problem = f"Writing here fails ({error.strerror or error})."
+        remedy = "Choose a folder that you may write to."
     else:
         return path
     raise RecordingError(str(path), "", problem, remedy)
@@ -188,7 +193,8 @@ class _Line:
     def show(self, status: LiveStatus) -> None:
         """Show a status if it is time to, or something happened."""
         now_s = time.monotonic()
-        key = (status.state, status.words, status.n_strokes, status.is_connected)
+        said = re.sub(r"\d+", "", status.words)  # a count that grows is no news
+        key = (status.state, said, status.n_strokes, status.is_connected)
         every_s = LINE_EVERY_S if self._is_terminal else PLAIN_EVERY_S
         if key == self._key and now_s - self._shown_s < every_s:
             return
