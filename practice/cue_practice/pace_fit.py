@@ -45,6 +45,10 @@ _FINE = (29, 11, 11)
 """Nodes along centre, half width and scatter. The sums converge with the grid as those of a
 trapezoidal rule on a bell curve do, far below a per mille at one node a standard deviation."""
 
+_MOST_PASSES = 6
+_STILL_SHRINKING = 0.7
+"""Another coarse pass follows while some side of the box became shorter than this share."""
+
 _KEEP_LOG = 10.0
 """Nodes this far below the best in log probability (1 in 22,000) are outside of the grid."""
 
@@ -184,15 +188,21 @@ def fit(
 
     Notes
     -----
-    Twice a coarse grid narrows down where the probability lies, then a finer one weighs it.
+    A coarse grid narrows down where the probability lies until it narrows no more, then a finer one
+    weighs it: many sure shots leave a small place.
     """
     settings = settings or FitSettings()
     shots = split(log_pace, result, sd_log, offset_log, offset_sd_log)
     coarse = gathered(shots.without, _COARSE_BINS)
     box = _first_box(log_pace, prior)
-    for _ in range(2):
+    for _ in range(_MOST_PASSES):
         axes = _axes(box, _COARSE)
-        box = _narrowed(axes, _log_posterior(axes, coarse, shots.placed, prior, settings))
+        before, box = (
+            box,
+            _narrowed(axes, _log_posterior(axes, coarse, shots.placed, prior, settings)),
+        )
+        if _shrink(before, box) > _STILL_SHRINKING:
+            break
     axes = _axes(box, _FINE)
     fine = gathered(shots.without, _FINE_BINS)
     log_weight = _log_posterior(axes, fine, shots.placed, prior, settings)
@@ -237,6 +247,13 @@ def _narrowed(axes: list[FloatArray], log_weight: FloatArray) -> list[tuple[floa
         first, last = max(index.min() - 1, 0), min(index.max() + 1, len(axis) - 1)
         box.append((float(axis[first]), float(axis[last])))
     return box
+
+
+def _shrink(before: list[tuple[float, float]], after: list[tuple[float, float]]) -> float:
+    """Return the least share of its length that a side of the box has kept."""
+    return min(
+        (new[1] - new[0]) / (old[1] - old[0]) for old, new in zip(before, after, strict=True)
+    )
 
 
 def _log_posterior(

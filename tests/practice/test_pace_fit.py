@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings, strategies
@@ -47,6 +49,18 @@ def test_many_shots_give_the_estimates_and_errors_of_ordered_probit_regression()
     assert scatter == pytest.approx(1 / slope, abs=0.3 * scatter_sd)
     # standard error of 1/slope by the delta method
     assert scatter_sd == pytest.approx(found.bse[0] / slope**2, rel=0.1)
+
+
+def test_a_very_vague_prior_does_not_coarsen_the_grid():
+    """Truth: maximum likelihood by statsmodels; the place of the answer is 1/200 of the prior."""
+    x, result = played(6000, seed=2)
+    found = OrderedModel(result, x[:, np.newaxis], distr="probit").fit(disp=False, method="bfgs")
+    vague = replace(WIDE, centre_sd_log=1.0, half_width_sd_log=2.0, scatter_sd_log=2.0)
+    posterior = fit(x, result, sd_log=np.zeros(6000), prior=vague, settings=FitSettings(lapse=0.0))
+    scatter, scatter_sd = mean_and_sd(posterior, posterior.scatter_log)
+    assert scatter_sd == pytest.approx(found.bse[0] / found.params[0] ** 2, rel=0.15)
+    # drawing shots together widens the scatter by a third of a standard error at most
+    assert scatter == pytest.approx(1 / found.params[0], abs=0.4 * scatter_sd)
 
 
 def brute_force(x, result, sd, prior, lapse):
