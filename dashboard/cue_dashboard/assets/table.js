@@ -17,7 +17,7 @@
     calm: window.matchMedia("(prefers-reduced-motion: reduce)"),
   });
   let key = "", session = "", after = "", stroke = "", isAway = false, isSending = false;
-  let lastPlan = null, timer = 0, wasAwayWith = 0;
+  let lastPlan = null, timer = 0, wasAwayWith = 0, lastSaid = "";
 
   function set(id, properties) { window.dash_clientside.set_props(id, properties); }
 
@@ -46,6 +46,7 @@
     const page = document.getElementById("table-page");
     if (page !== table.page) begin(page);
     let wait = IDLE_MS;
+    const asked_ms = performance.now();
     if (page) {
       const asked = new URLSearchParams({ key, session, after, stroke });
       try {
@@ -60,7 +61,8 @@
       }
       if (document.hidden) wait = Math.max(wait, HIDDEN_MS);
     }
-    timer = window.setTimeout(look, wait);
+    // from question to question, however long the answer took
+    timer = window.setTimeout(look, Math.max(wait - (performance.now() - asked_ms), 5));
   }
 
   function lookNow() {
@@ -69,7 +71,7 @@
 
   function begin(page) {
     table.page = page;
-    key = session = after = stroke = "";
+    key = session = after = stroke = lastSaid = "";
     if (!page) return;
     table.words = JSON.parse(page.dataset.words);
     table.scales = JSON.parse(page.dataset.scales);
@@ -83,8 +85,12 @@
     if (answer.stroke) stroke = String(answer.stroke.at);
     if (answer.desk) { set("table-desk", { data: answer.desk }); }
     key = answer.key;
-    set("table-state", { children: answer.said, className: answer.look });
-    set("table-facts", { children: answer.facts });
+    const said = [answer.said, answer.look, answer.facts].join("|");
+    if (said !== lastSaid) {  // to tell the page the same again would cost it more than the trace
+      lastSaid = said;
+      set("table-state", { children: answer.said, className: answer.look });
+      set("table-facts", { children: answer.facts });
+    }
     table.listeners.forEach(one => one(answer));
     if (!answer.look.includes(" ")) return IDLE_MS;
     return table.calm.matches ? CALM_MS : FAST_MS;
