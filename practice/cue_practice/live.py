@@ -238,8 +238,6 @@ class LiveSession:
             return LiveState.STOPPED
         start_utc = getattr(source, "start_utc", None) or datetime.now(UTC)
         known = self._record.open(source, start_utc, series_id=self._series_id, cue_id=self._cue_id)
-        self._note("space", self._record.space_problem)
-        self._note("recording", self._record.problem)
         assembler = SampleAssembler(source.sensor, known.calibration)
         finder = StrokeFinder(known.mounting)
         self._take_all(_since_1970_ns(start_utc), assembler, finder)
@@ -272,6 +270,7 @@ class LiveSession:
         clock.look()
         with self._lock:
             self._n_packets += 1
+        self._note("space", self._record.space_problem)
         self._note("recording", self._record.problem)
         self._note("clock", clock.words)
 

@@ -1,9 +1,11 @@
 """What a live session leaves behind: its raw recording, and its strokes' entries in the log."""
 
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import Final
 
 from cue_practice.live_status import LiveSource
 from cue_practice.log import PracticeLog
@@ -12,6 +14,9 @@ from cue_sensors.recorder import Recorder
 from cue_sensors.samples import Calibration, Mounting
 from cue_sensors.space import free_space_problem
 from cue_signal.stroke import Stroke
+
+LOOK_EVERY_S: Final = 60.0
+"""The room on the disk is looked at so often."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +50,7 @@ class SessionRecord:
     Attributes
     ----------
     space_problem : str
-        What is wrong with the room on the disk at the start, empty if nothing is.
+        What is wrong with the room on the disk, empty if nothing is; looked at every minute.
     """
 
     def __init__(self, log: PracticeLog | None, folder: Path, path: Path | None = None) -> None:
@@ -56,6 +61,7 @@ class SessionRecord:
         self._start_utc: datetime | None = None
         self._entered: dict[Path, int] = {}
         self.space_problem = ""
+        self._looked_s = 0.0
 
     @property
     def path(self) -> Path | None:
@@ -102,7 +108,7 @@ class SessionRecord:
             named = f" series {series_id}" if series_id is not None else ""
             self._wanted = self._folder / f"{start_utc:%Y-%m-%dT%H-%M-%S-%f}Z{named}.mcap"
         self._source, self._start_utc = source, start_utc
-        self.space_problem = free_space_problem(self._folder) or ""
+        self._look_for_room()
         known = self._known(source, series_id, cue_id)
         self._recorder = Recorder(
             self._wanted,
@@ -120,6 +126,8 @@ class SessionRecord:
         """Record a notification, now or as soon as the disk takes it."""
         if self._recorder is not None:
             self._recorder.write(notification, arrival_utc_ns)
+        if time.monotonic() - self._looked_s >= LOOK_EVERY_S:
+            self._look_for_room()
 
     def enter(self, series_id: int, strokes: Sequence[Stroke]) -> list[Shot]:
         """Enter strokes into a series; PracticeError if the log does not take them now."""
@@ -131,6 +139,11 @@ class SessionRecord:
         """End the recording."""
         if self._recorder is not None:
             self._recorder.close()
+
+    def _look_for_room(self) -> None:
+        """Look how much room the disk has."""
+        self._looked_s = time.monotonic()
+        self.space_problem = free_space_problem(self._folder) or ""
 
     def _recording_id(self, log: PracticeLog) -> int:
         """Return the log's number of the part being written, entered when first needed."""
