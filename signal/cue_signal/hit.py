@@ -22,11 +22,11 @@ from cue_signal.hit_model import (
     HitData,
     Posterior,
     TouchGrid,
-    condition,
     fit_bases,
     plain_evidence,
     touch_grid,
 )
+from cue_signal.hit_solve import condition, log_evidence, take_in_far
 from cue_signal.smear import SmearTable, smear_table
 
 RULED_OUT = 30.0
@@ -96,15 +96,16 @@ def fit_hit(data: HitData) -> HitFit:
     parts: list[Posterior] = []
     plain: list[float] = []
     no_loss: list[FloatArray] = []
-    for delivery, follow in fit_bases(data):
+    for basis, follow in fit_bases(data):
+        delivery = take_in_far(data, basis)
         part = condition(data, grid, delivery, follow)
         if not parts:
             # what one smoothness rules out by far, no other will bring back
             likely = part.log_evidence > part.log_evidence.max() - RULED_OUT
             grid, part = grid.where(likely), part.where(likely)
         parts.append(part)
-        no_loss.append(condition(data, grid.without_loss(), delivery, follow).log_evidence)
-        plain.append(plain_evidence(data, delivery))
+        no_loss.append(log_evidence(data, grid.without_loss(), delivery, follow))
+        plain.append(plain_evidence(data, basis))
     n_tried = np.log(len(parts) * grid.n_tried)
     hit = logsumexp([part.log_evidence for part in parts]) - n_tried
     return replace(

@@ -1,4 +1,4 @@
-"""The linear part of the model of a hit, for all touch times and filters at once."""
+"""What is known of a hit before its samples are weighed: the data, the grid, the priors."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -8,7 +8,7 @@ from scipy.special import log_ndtr
 
 from cue_sensors.samples import BoolArray, FloatArray, IntArray
 from cue_signal.process import Basis, smooth_process
-from cue_signal.smear import REBOUND_S, SmearTable
+from cue_signal.smear import SmearTable
 
 LOSS_SHARE = 0.31
 LOSS_SHARE_SD = 0.10
@@ -199,42 +199,14 @@ def fit_bases(data: HitData) -> Iterator[tuple[Basis, Basis]]:
         yield smooth_process(start_s, peak_s + 3 * data.period_s, size, length), follow
 
 
-def condition(data: HitData, grid: TouchGrid, delivery: Basis, follow: Basis) -> Posterior:
-    """Return the exact posterior of the linear part at every grid point."""
-    n_delivery, n_follow = len(delivery.support_s), len(follow.support_s)
-    size = n_delivery + n_follow + 3
-    prior_mean = np.zeros(size)
-    prior_mean[-1] = LOSS_SHARE * data.speed_m_s
-    prior = np.zeros((size, size))
-    prior[:n_delivery, :n_delivery] = delivery.kernel_inverse
-    prior[n_delivery:-3, n_delivery:-3] = follow.kernel_inverse
-    sds = np.array([REBOUND_SHARE_SD, REBOUND_SHARE_SD, LOSS_SHARE_SD]) * max(data.speed_m_s, 0.2)
-    prior[[-3, -2, -1], [-3, -2, -1]] = sds**-2.0
+def loss_prior(data: HitData) -> tuple[float, float]:
+    """Return mean and standard deviation of the speed that the cue loses, in m/s."""
+    return LOSS_SHARE * data.speed_m_s, LOSS_SHARE_SD * max(data.speed_m_s, 0.2)
 
-    far, far_accel, far_var = _far_rows(data, delivery)
-    features = _near_rows(data, grid, delivery, follow)
-    noise = _near_variance(data, grid)
-    is_used = data.is_usable[grid.near]
-    used, used_var = features[:, is_used], noise[:, is_used]
-    residual = data.accel_m_s2[grid.near][is_used] - used @ prior_mean
 
-    information = np.einsum("cmi,cm,cmj->cij", used, 1.0 / used_var, used, optimize=True) + prior
-    information[:, :n_delivery, :n_delivery] += far.T @ (far / far_var[:, None])
-    pull = np.einsum("cmi,cm->ci", used, residual / used_var)
-    pull[:, :n_delivery] += far.T @ (far_accel / far_var)
-    covariance = np.linalg.inv(information)
-    shift = np.einsum("cij,cj->ci", covariance, pull)
-    mean = prior_mean + shift
-
-    log_evidence = 0.5 * (
-        np.einsum("ci,ci->c", pull, shift)
-        - np.sum(residual**2 / used_var + np.log(2 * np.pi * used_var), axis=1)
-        - np.linalg.slogdet(information)[1]
-        + np.linalg.slogdet(prior)[1]
-    )
-    log_evidence -= 0.5 * np.sum(far_accel**2 / far_var + np.log(2 * np.pi * far_var))
-    log_evidence += _beyond_range(data, grid, features, noise, mean, covariance)
-    return _functionals(data, grid, delivery, mean, covariance, log_evidence)
+def rebound_sd_m_s(data: HitData) -> float:
+    """Return the standard deviation of each speed that the hand may give back, in m/s."""
+    return REBOUND_SHARE_SD * max(data.speed_m_s, 0.2)
 
 
 def plain_evidence(data: HitData, delivery: Basis) -> float:
@@ -255,13 +227,22 @@ def plain_evidence(data: HitData, delivery: Basis) -> float:
     )
     rows = delivery.features(data.time_s[clipped])
     spread = var + np.einsum("mi,ij,mj->m", rows, np.linalg.inv(information), rows)
-    return float(log_evidence) + _log_beyond(data.accel_m_s2[clipped], rows @ mean, spread)
+    return float(log_evidence) + float(log_beyond(data.accel_m_s2[clipped], rows @ mean, spread))
 
 
-def _log_beyond(given: FloatArray, centre: FloatArray, var: FloatArray) -> float:
-    """Return the log probability that clipped samples lie beyond what the sensor gave."""
+def log_beyond(given: FloatArray, centre: FloatArray, var: FloatArray) -> FloatArray:
+    """Return the log probability that clipped samples lie beyond what the sensor gave.
+
+    Parameters
+    ----------
+    given : ndarray, shape (k,)
+        What the sensor gave, the ends of its range.
+    centre, var : ndarray, shape (..., k)
+        What is expected, with its variance.
+    """
     beyond = (centre - given) * np.sign(given) / np.sqrt(var)
-    return float(np.maximum(log_ndtr(beyond), LEAST_LOG_BEYOND).sum())
+    score: FloatArray = np.maximum(log_ndtr(beyond), LEAST_LOG_BEYOND).sum(axis=-1)
+    return score
 
 
 def _size_m_s2(data: HitData) -> float:
@@ -309,7 +290,7 @@ def _shape_error(
     return error
 
 
-def _far_rows(data: HitData, delivery: Basis) -> tuple[FloatArray, FloatArray, FloatArray]:
+def far_rows(data: HitData, delivery: Basis) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return features, values and variances of the samples that the blow cannot have reached.
 
     A delivery is not everywhere as smooth as the process: samples that stray from it count less
@@ -329,87 +310,7 @@ def _far_rows(data: HitData, delivery: Basis) -> tuple[FloatArray, FloatArray, F
     return features, accel, var
 
 
-def _near_rows(data: HitData, grid: TouchGrid, delivery: Basis, follow: Basis) -> FloatArray:
-    """Return the features of the near samples, shape (c, m, p)."""
-    time_s = data.time_s[grid.near]
-    return np.concatenate(
-        [
-            (1.0 - grid.passed)[:, :, None] * delivery.features(time_s),
-            grid.passed[:, :, None] * follow.features(time_s),
-            grid.rebound,
-            -grid.shape[:, :, None],
-        ],
-        axis=2,
-    )
-
-
-def _near_variance(data: HitData, grid: TouchGrid) -> FloatArray:
+def near_variance(data: HitData, grid: TouchGrid) -> FloatArray:
     """Return the variance of the near samples about the model, shape (c, m)."""
     blow = LOSS_SHARE * max(data.speed_m_s, 0.2) * grid.shape_error
     return _noise_var(data) + blow**2 + grid.passed**2
-
-
-def _beyond_range(
-    data: HitData,
-    grid: TouchGrid,
-    features: FloatArray,
-    noise: FloatArray,
-    mean: FloatArray,
-    covariance: FloatArray,
-) -> FloatArray:
-    """Return the log probability that the clipped samples lie beyond what the sensor gave."""
-    clipped = data.is_clipped[grid.near]
-    if not clipped.any():
-        return np.zeros(len(mean))
-    rows = features[:, clipped]
-    centre = np.einsum("cmi,ci->cm", rows, mean)
-    var = noise[:, clipped] + np.einsum("cmi,cij,cmj->cm", rows, covariance, rows, optimize=True)
-    given = data.accel_m_s2[grid.near][clipped]
-    beyond = (centre - given) * np.sign(given) / np.sqrt(var)
-    score: FloatArray = np.maximum(log_ndtr(beyond), LEAST_LOG_BEYOND).sum(axis=1)
-    return score
-
-
-def _functionals(
-    data: HitData,
-    grid: TouchGrid,
-    delivery: Basis,
-    mean: FloatArray,
-    covariance: FloatArray,
-    log_evidence: FloatArray,
-) -> Posterior:
-    """Return gain of speed, late acceleration and loss with variances."""
-    step = min(data.period_s / 4.0, 0.002)
-    latest_s = float(data.time_s[data.peak_index]) + 3.0 * data.period_s
-    curve_s = np.arange(grid.anchor_s, max(latest_s, grid.anchor_s) + 2 * step, step)
-    features = delivery.features(curve_s)
-    area = np.zeros_like(features)
-    area[1:] = np.cumsum(0.5 * step * (features[1:] + features[:-1]), axis=0)
-    to_end = _rows_at(area, (grid.end_s - grid.anchor_s) / step)
-    late = to_end - _rows_at(area, (grid.end_s - ACCEL_WINDOW_S - grid.anchor_s) / step)
-    late /= ACCEL_WINDOW_S
-    n_delivery = features.shape[1]
-    lasted = np.maximum(data.over_s - grid.end_s, 0.0)[:, None]
-    given = 1.0 - np.exp(-lasted / np.array(REBOUND_S))
-    weights, spread = mean[:, :n_delivery], covariance[:, :n_delivery, :n_delivery]
-    return Posterior(
-        log_evidence=log_evidence,
-        gain=np.einsum("ci,ci->c", to_end, weights),
-        gain_var=np.einsum("ci,cij,cj->c", to_end, spread, to_end, optimize=True),
-        accel=np.einsum("ci,ci->c", late, weights),
-        accel_var=np.einsum("ci,cij,cj->c", late, spread, late, optimize=True),
-        lost=mean[:, -1],
-        lost_var=covariance[:, -1, -1],
-        regained=np.einsum("ck,ck->c", given, mean[:, -3:-1]),
-        regained_var=np.einsum("ci,cij,cj->c", given, covariance[:, -3:-1, -3:-1], given),
-        curve_s=curve_s,
-        curve=weights @ features.T,
-    )
-
-
-def _rows_at(rows: FloatArray, place: FloatArray) -> FloatArray:
-    """Return rows at fractional places, by straight lines between them."""
-    place = np.clip(place, 0.0, len(rows) - 1.001)
-    low = place.astype(np.int64)
-    part = (place - low)[:, None]
-    return rows[low] * (1.0 - part) + rows[low + 1] * part
