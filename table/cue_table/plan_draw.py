@@ -243,8 +243,8 @@ def draw_marks(figure: go.Figure, marks: Marks, setup: SetUp, ink: Ink, turn: Tu
             "textfont": {"size": 14, "color": ink.line},
         }
     figure.add_scatter(
-        x=points[:, 0],
-        y=points[:, 1],
+        x=points[:, 0].tolist(),
+        y=points[:, 1].tolist(),
         name=marks.name,
         marker={
             "symbol": marks.symbol,
