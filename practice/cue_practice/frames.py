@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Unpack, get_args
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import DateTime, Select, select, type_coerce
+from sqlalchemy import DateTime, Select, func, select, type_coerce
 
 from cue_practice.chosen import Chosen, where
 from cue_practice.plain import default_of, unplain
@@ -181,6 +181,7 @@ SHOT_KINDS = {
     "struck_utc": _MOMENT,
     **dict.fromkeys(("player", "cue", "table", "setup"), "string"),
     **dict.fromkeys(("tip_below_centre_m", "side_m", "called_pace_m_s"), "float64"),
+    **dict.fromkeys(("cloth", "conditions"), "string"),
     "grade": "string",
     "is_potted": "boolean",
     **dict.fromkeys(("cushion_x_m", "cushion_y_m", "stop_x_m", "stop_y_m"), "float64"),
@@ -211,7 +212,7 @@ SERIES_KINDS = {
 """Columns of :func:`series_frame` and their types."""
 
 _OF_STROKE = {*MEASURES, *MORE_MEASURES, "flags", "recording_id", "method_version"}
-_OF_SERIES = {"tip_below_centre_m", "side_m", "called_pace_m_s"}
+_OF_SERIES = {"tip_below_centre_m", "side_m", "called_pace_m_s", "cloth", "conditions"}
 _NAMED: dict[str, Any] = {
     "player": SeriesRow.player_id,
     "cue": SeriesRow.cue_id,
@@ -234,6 +235,8 @@ def _column(name: str) -> Any:
         return StrokeRow.more_measures
     row = StrokeRow if name in _OF_STROKE else SeriesRow if name in _OF_SERIES else ShotRow
     column = getattr(row, name)
+    if name in ("cloth", "conditions"):
+        return func.nullif(column, "")  # nothing said is a missing value
     # without our own type: whole columns get their zone at once
     return type_coerce(column, DateTime) if name.endswith("_utc") else column
 

@@ -30,9 +30,18 @@ def test_every_number_of_a_frame_says_its_unit_or_has_none(bench):
     frame = bench.log.shots_frame()
     units = ("_m", "_m_s", "_m_s2", "_s", "_rad")
     bare = {"shot_id", "series_id", "recording_id", "is_discarded", "is_potted", "feathers"}
-    bare |= {"is_mark_new", "slowing_probability", "level_probability", "smoothness"}
+    bare |= {"is_mark_new", "tempo", "slowing_probability", "level_probability", "smoothness"}
     numbers = {n for n in frame.columns if pd.api.types.is_numeric_dtype(frame[n].dtype)}
     assert {name for name in numbers if not name.endswith(units)} == bare
+
+
+def test_a_frame_tells_the_conditions_and_nothing_where_none_were_said(bench):
+    bench.play((1.8, "right"))
+    assert bench.log.shots_frame()[["cloth", "conditions"]].isna().all(axis=None)
+    bench.log.edit_series(1, cloth="brushed", conditions="cold room")
+    bench.log.set_mark_new(1, True)
+    row = bench.log.shots_frame(columns=("cloth", "conditions", "is_mark_new")).iloc[0]
+    assert row.tolist() == ["brushed", "cold room", True]
 
 
 def test_an_empty_frame_has_the_same_columns_and_types(bench):
