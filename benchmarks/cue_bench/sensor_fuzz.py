@@ -19,6 +19,10 @@ EVERY_S: Final = 0.01
 """Time between notifications, give or take."""
 
 
+BATCH: Final = 32
+"""Handed over at once, which gives the same samples and is quicker."""
+
+
 @dataclass(frozen=True)
 class FuzzReport:
     """What a decoder and the assembler made of malformed notifications.
@@ -123,16 +127,21 @@ def fuzz(kind: str, n: int, *, seed: int, is_traced: bool = True) -> FuzzReport:
         tracemalloc.start()
     n_decoded = n_samples = n_out = held = 0
     end_s, arrival_s = -np.inf, 0.0
+    batch: list[tuple[float, bytes]] = []
     for i in range(n):
         notification = malformer.next()
         n_decoded += _decodes(decoder, notification)
         arrival_s += EVERY_S * rng.exponential()
-        time_s = assembler.push(arrival_s, notification).time_s
+        batch.append((arrival_s, notification))
+        if len(batch) < BATCH and i < n - 1:
+            continue
+        time_s = assembler.push_many(batch).time_s
+        batch.clear()
         if len(time_s):
             n_out += int(np.sum(np.diff(time_s) <= 0)) + int(time_s[0] <= end_s)
             n_samples += len(time_s)
             end_s = float(time_s[-1])
-        if i == n // 10:
+        if not held and i >= n // 10:
             held = _held_bytes()
     grown = _held_bytes() - held
     if is_traced:
