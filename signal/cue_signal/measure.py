@@ -8,7 +8,7 @@ from scipy.stats import norm
 from cue_sensors.samples import FloatArray, Mounting
 from cue_signal.axis import CueAxis, bridge_distance_m
 from cue_signal.bias import GyroBias
-from cue_signal.drift import AFTER_SD_M_S, LOSS_SHARE, LOSS_SHARE_SD
+from cue_signal.doubt import SCALE_SD, balance_log_odds, flags_of, speed_sd_m_s
 from cue_signal.feathers import count_feathers
 from cue_signal.follow import Follow, follow_through
 from cue_signal.hit import HitFit, fit_hit
@@ -20,23 +20,16 @@ from cue_signal.stroke import (
     BALL_SPEED_PER_TIP_SPEED,
     BALL_SPEED_PER_TIP_SPEED_SD,
     Stroke,
-    StrokeFlag,
     StrokeTrace,
 )
 from cue_signal.swing import SLOWEST_M_S, Rejected, Swing, find_blow, find_swing, with_hit
 from cue_signal.tip import TipPath, tip_path
 from cue_signal.windows import Window
 
-SCALE_SD = 0.006
-"""Standard uncertainty of an accelerometer's scale: up to 1 % off, evenly likely."""
 LEAST_LOG_ODDS = 6.0
 """How much better a hit must explain the samples than a smooth movement (natural logarithm)."""
 LEAST_ENDS_LOG_ODDS = -1.0
 """The same against a push that ends without a blow, which at 50 Hz is much alike."""
-BALANCE_SHARE_SD = 0.04
-MOST_BALANCE_LOG_ODDS = 6.0
-"""The speeds before and after are not trusted further: what was taken for the rest after may have
-been a gentle follow-through."""
 LOSS_LEAST, LOSS_MOST = 0.08, 0.75
 """Share of its speed a cue can lose to a ball, uncertainty allowed for."""
 LOSS_SLACK_M_S = 0.05
@@ -48,9 +41,6 @@ FADED_LOSS = 0.2
 DOUBT_SHARE, DOUBT_SDS = 0.05, 3.0
 """The blow and the rest after it may differ in the speed lost by this share of the tip's speed
 besides the blow's own uncertainty, times so many standard deviations."""
-UNRESTED_SD_M_S = 0.25
-"""Without a rest before, zero speed is a guess: worst errors of made strokes are twice this."""
-FEW_SAMPLES = 8
 ACCEL_SD_M_S2 = 0.03
 ACCEL_TILT_SD_M_S2 = 0.1
 """What tremor, cross-axis terms and, without a gyroscope, the cue's tilt at the hit add to the
@@ -154,7 +144,7 @@ def _account(
         return Rejected(f"only {tip_speed:.2f} m/s at the hit")
     follow = _follow(window, swing, fit, rests, peak, tip_speed)
     speed_sd = swing.speed.speed_sd_m_s(anchor)
-    odds = fit.ends_log_odds + _balance_log_odds(fit, follow, tip_speed, speed_sd)
+    odds = fit.ends_log_odds + balance_log_odds(fit, follow, tip_speed, speed_sd)
     if odds < LEAST_ENDS_LOG_ODDS:
         return Rejected(f"a push that ends explains it as well (log odds {odds:.1f})")
     share = _lost_share(fit, follow, tip_speed)
@@ -181,17 +171,6 @@ def _lost_share(fit: HitFit, follow: Follow, tip_speed: float) -> float:
     if not follow.has_rest:
         return fit.lost_m_s / tip_speed
     return 1.0 - (follow.speed_after_m_s - fit.regained_m_s) / tip_speed
-
-
-def _balance_log_odds(fit: HitFit, follow: Follow, tip_speed: float, speed_sd: float) -> float:
-    """Return the log odds of a hit against none, by the speeds before and after it."""
-    if not follow.has_rest:
-        return 0.0
-    lost = tip_speed - (follow.speed_after_m_s - fit.regained_m_s)
-    unsure = np.hypot(AFTER_SD_M_S + BALANCE_SHARE_SD * tip_speed, speed_sd)
-    hit = norm.logpdf(lost, LOSS_SHARE * tip_speed, np.hypot(LOSS_SHARE_SD * tip_speed, unsure))
-    none = norm.logpdf(lost, 0.0, unsure)
-    return float(np.clip(hit - none, -MOST_BALANCE_LOG_ODDS, MOST_BALANCE_LOG_ODDS))
 
 
 def _hit_data(window: Window, swing: Swing, peak: int) -> HitData:
@@ -263,8 +242,8 @@ def _stroke(
     """Return all measures of one stroke."""
     phases, speed = swing.phases, swing.speed
     delay_s = fit.end_s - fit.touch_s
-    flags = _flags(window, axis, mounting, swing, follow, fit)
-    speed_sd = _speed_sd_m_s(window, axis, swing, fit, anchor, tip_speed, flags)
+    flags = flags_of(window, axis, mounting, swing, follow, fit)
+    speed_sd = speed_sd_m_s(window, axis, swing, fit, anchor, tip_speed, flags)
     peak_speed, peak_s = _peak(window, swing, fit, anchor, tip_speed)
     turn = None if swing.path.turn_rad is None else swing.path.turn_rad[swing.clear_index]
     accel_sd = float(
@@ -341,67 +320,6 @@ def _peak(
     if speed[best] <= tip_speed:
         return tip_speed, fit.end_s
     return float(speed[best]), float(time_s[best])
-
-
-def _speed_sd_m_s(
-    window: Window,
-    axis: CueAxis,
-    swing: Swing,
-    fit: HitFit,
-    anchor: int,
-    tip_speed: float,
-    flags: frozenset[StrokeFlag],
-) -> float:
-    """Return the standard uncertainty of the tip speed from its causes."""
-    causes = [
-        swing.speed.speed_sd_m_s(anchor),
-        fit.gain_sd_m_s,
-        SCALE_SD * tip_speed,
-        axis.sd_rad**2 * tip_speed,
-        swing.speed_spread_m_s,
-    ]
-    if StrokeFlag.NO_REST_BEFORE in flags:
-        causes.append(UNRESTED_SD_M_S)
-    if StrokeFlag.GAP in flags or StrokeFlag.CLIPPED_DELIVERY in flags:
-        causes.append(_missing_m_s(window, swing, anchor))
-    return float(np.sqrt(np.sum(np.square(causes))))
-
-
-def _missing_m_s(window: Window, swing: Swing, anchor: int) -> float:
-    """Return the speed that lost or clipped samples of the swing may hide."""
-    start = swing.phases.backswing_start_index
-    steps = np.diff(window.time_s[start : anchor + 1])
-    accel = np.abs(swing.speed.accel_m_s2[start : anchor + 1])
-    typical = float(np.sqrt(np.mean(accel**2)))
-    gaps_s = float(np.sum(steps[steps > 1.5 * window.period_s]))
-    clipped_s = np.count_nonzero(window.is_clipped[start : anchor + 1]) * window.period_s
-    return 0.3 * typical * gaps_s + 0.3 * float(accel.max()) * clipped_s
-
-
-def _flags(
-    window: Window, axis: CueAxis, mounting: Mounting, swing: Swing, follow: Follow, fit: HitFit
-) -> frozenset[StrokeFlag]:
-    """Return what limits the measures."""
-    time_s = window.time_s
-    start = swing.ball.index
-    near_hit = np.abs(time_s - fit.end_s) < 0.02 + 3 * window.period_s
-    before = (time_s < fit.end_s - 1.5 * window.period_s) & (np.arange(len(time_s)) >= start)
-    end = int(np.searchsorted(time_s, follow.end_s))
-    gaps = window.gap_indices
-    late_blow = time_s > fit.end_s - 1.5 * window.period_s
-    found = {
-        StrokeFlag.GAP: bool(np.any((gaps > start) & (gaps <= end))),
-        StrokeFlag.CLIPPED_DELIVERY: bool(np.any(window.is_clipped & before)),
-        StrokeFlag.CLIPPED_HIT: bool(np.any(window.is_clipped & near_hit & late_blow)),
-        StrokeFlag.NO_REST_BEFORE: swing.address is None,
-        StrokeFlag.NO_REST_AFTER: not follow.has_rest,
-        StrokeFlag.AXIS_FROM_STROKES: axis.source == "strokes",
-        StrokeFlag.NO_GYROSCOPE: window.rate_rad_s is None,
-        StrokeFlag.NO_TIP_DISTANCE: mounting.sensor_to_tip_m is None,
-        StrokeFlag.FEW_SAMPLES: (fit.end_s - swing.phases.delivery_start_s) / window.period_s
-        < FEW_SAMPLES,
-    }
-    return frozenset(flag for flag, is_set in found.items() if is_set)
 
 
 def _feathers(window: Window, swing: Swing) -> tuple[int, float | None, float | None]:

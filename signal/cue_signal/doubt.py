@@ -1,0 +1,128 @@
+"""What limits a stroke's numbers, and how sure its speed is."""
+
+import numpy as np
+from scipy.stats import norm
+
+from cue_sensors.samples import Mounting
+from cue_signal.axis import CueAxis
+from cue_signal.drift import AFTER_SD_M_S, LOSS_SHARE, LOSS_SHARE_SD
+from cue_signal.follow import Follow
+from cue_signal.hit import HitFit
+from cue_signal.stroke import StrokeFlag
+from cue_signal.swing import Swing
+from cue_signal.windows import Window
+
+SCALE_SD = 0.005
+"""Standard uncertainty of the scale along a cue that lies anyhow in the sensor: each axis up to 1 %
+off, evenly likely, and cross terms of half of that."""
+UNRESTED_SD_M_S = 0.08
+UNRESTED_TILT_SD_M_S = 0.2
+"""Without a rest before, where the cue stood is taken from a feather's turn, which may be the wrong
+one: worst errors of made strokes are twice this, with and without a gyroscope."""
+FEW_SAMPLES = 8
+
+BALANCE_SHARE_SD = 0.04
+MOST_BALANCE_LOG_ODDS = 6.0
+"""The speeds before and after are not trusted further: what was taken for the rest after may have
+been a gentle follow-through."""
+
+
+def balance_log_odds(fit: HitFit, follow: Follow, tip_speed: float, speed_sd: float) -> float:
+    """Return the log odds of a hit against none, by the speeds before and after it.
+
+    Parameters
+    ----------
+    fit, follow : HitFit, Follow
+        The hit, and what the cue did after it.
+    tip_speed, speed_sd : float
+        Speed before it and its standard uncertainty, in m/s.
+    """
+    if not follow.has_rest:
+        return 0.0
+    lost = tip_speed - (follow.speed_after_m_s - fit.regained_m_s)
+    unsure = np.hypot(AFTER_SD_M_S + BALANCE_SHARE_SD * tip_speed, speed_sd)
+    hit = norm.logpdf(lost, LOSS_SHARE * tip_speed, np.hypot(LOSS_SHARE_SD * tip_speed, unsure))
+    none = norm.logpdf(lost, 0.0, unsure)
+    return float(np.clip(hit - none, -MOST_BALANCE_LOG_ODDS, MOST_BALANCE_LOG_ODDS))
+
+
+def speed_sd_m_s(
+    window: Window,
+    axis: CueAxis,
+    swing: Swing,
+    fit: HitFit,
+    anchor: int,
+    tip_speed: float,
+    flags: frozenset[StrokeFlag],
+) -> float:
+    """Return the standard uncertainty of the tip speed from its causes.
+
+    Parameters
+    ----------
+    window, axis, swing, fit : Window, CueAxis, Swing, HitFit
+        Samples and what was made of them.
+    anchor : int
+        Sample from which the fit's gain of speed counts.
+    tip_speed : float
+        In m/s.
+    flags : frozenset of StrokeFlag
+        What limits the stroke.
+    """
+    causes = [
+        swing.speed.speed_sd_m_s(anchor),
+        fit.gain_sd_m_s,
+        SCALE_SD * tip_speed,
+        axis.sd_rad**2 * tip_speed,
+        swing.speed_spread_m_s,
+    ]
+    if StrokeFlag.NO_REST_BEFORE in flags:
+        has_gyroscope = window.rate_rad_s is not None
+        causes.append(UNRESTED_SD_M_S if has_gyroscope else UNRESTED_TILT_SD_M_S)
+    if StrokeFlag.GAP in flags or StrokeFlag.CLIPPED_DELIVERY in flags:
+        causes.append(_missing_m_s(window, swing, anchor))
+    return float(np.sqrt(np.sum(np.square(causes))))
+
+
+def flags_of(
+    window: Window, axis: CueAxis, mounting: Mounting, swing: Swing, follow: Follow, fit: HitFit
+) -> frozenset[StrokeFlag]:
+    """Return what limits the measures.
+
+    Parameters
+    ----------
+    window, axis, swing, fit : Window, CueAxis, Swing, HitFit
+        Samples and what was made of them.
+    mounting, follow : Mounting, Follow
+        Where the sensor sits; the follow-through.
+    """
+    time_s = window.time_s
+    start = swing.ball.index
+    near_hit = np.abs(time_s - fit.end_s) < 0.02 + 3 * window.period_s
+    before = (time_s < fit.end_s - 1.5 * window.period_s) & (np.arange(len(time_s)) >= start)
+    end = int(np.searchsorted(time_s, follow.end_s))
+    gaps = window.gap_indices
+    late_blow = time_s > fit.end_s - 1.5 * window.period_s
+    found = {
+        StrokeFlag.GAP: bool(np.any((gaps > start) & (gaps <= end))),
+        StrokeFlag.CLIPPED_DELIVERY: bool(np.any(window.is_clipped & before)),
+        StrokeFlag.CLIPPED_HIT: bool(np.any(window.is_clipped & near_hit & late_blow)),
+        StrokeFlag.NO_REST_BEFORE: swing.address is None,
+        StrokeFlag.NO_REST_AFTER: not follow.has_rest,
+        StrokeFlag.AXIS_FROM_STROKES: axis.source == "strokes",
+        StrokeFlag.NO_GYROSCOPE: window.rate_rad_s is None,
+        StrokeFlag.NO_TIP_DISTANCE: mounting.sensor_to_tip_m is None,
+        StrokeFlag.FEW_SAMPLES: (fit.end_s - swing.phases.delivery_start_s) / window.period_s
+        < FEW_SAMPLES,
+    }
+    return frozenset(flag for flag, is_set in found.items() if is_set)
+
+
+def _missing_m_s(window: Window, swing: Swing, anchor: int) -> float:
+    """Return the speed that lost or clipped samples of the swing may hide."""
+    start = swing.phases.backswing_start_index
+    steps = np.diff(window.time_s[start : anchor + 1])
+    accel = np.abs(swing.speed.accel_m_s2[start : anchor + 1])
+    typical = float(np.sqrt(np.mean(accel**2)))
+    gaps_s = float(np.sum(steps[steps > 1.5 * window.period_s]))
+    clipped_s = np.count_nonzero(window.is_clipped[start : anchor + 1]) * window.period_s
+    return 0.3 * typical * gaps_s + 0.3 * float(accel.max()) * clipped_s
