@@ -15,15 +15,19 @@ import threading
 
 import pytest
 from in_chromium import SIZES, WAIT_S, needs_chromium, started
+from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
 from cue_dashboard import ids, words
+from cue_dashboard.ids import coach as coach_ids
+from cue_dashboard.ids import progress as progress_ids
+from cue_dashboard.ids import strokes as stroke_ids
 from cue_dashboard.theme import DARK, LIGHT
 
 pytestmark = needs_chromium
 
-PATHS = ("/", "/strokes", "/pace", "/log")
+PATHS = ("/", "/strokes", "/pace", "/progress", "/coach", "/log")
 FINGER_PX = 44
 """Smallest target on a phone: WCAG 2.2 asks 24 (AA) and 44 (AAA)."""
 DEMO = "from cue_dashboard.cli import main; import sys; sys.argv[1:] = ['demo']; main()"
@@ -183,6 +187,9 @@ def test_undo_takes_the_last_tap_back(browser):
 
 
 def test_a_stopped_recording_says_so(browser):
+    if browser.ask("return document.getElementById(arguments[0]).hidden", ids.TABLE_STOP):
+        browser.tap(ids.TABLE_REHEARSE)  # on a slow machine it has come to its end meanwhile
+        browser.shown(f"#{ids.TABLE_STOP}")
     browser.tap(ids.TABLE_STOP)
     browser.until(
         "return document.getElementById(arguments[0]).innerText.includes(arguments[1])",
@@ -217,6 +224,8 @@ READY = {
     "/": f"#{ids.TABLE_START_BUTTON}",
     "/strokes": f"#{ids.STROKES_SPEED_GRAPH} .scatterlayer .trace",
     "/pace": f"#{ids.PACE_PLAN} .scatterlayer .trace",
+    "/progress": f"#{progress_ids.GRAPH}-slowing .scatterlayer .trace",
+    "/coach": f"#{coach_ids.EVIDENCE} p",
     "/log": f"#{ids.LOG_SHOTS} tr.shot-row",
 }
 
@@ -264,10 +273,40 @@ def test_arrow_keys_go_from_stroke_to_stroke(browser):
         browser.driver.find_element(By.TAG_NAME, "body").send_keys(key)
         place = words.STROKE_OF.format(number=then, total=total)
         browser.until(
-            "return document.getElementById(arguments[0]).innerText === arguments[1]",
+            "return document.getElementById(arguments[0]).innerText.startsWith(arguments[1])",
             ids.STROKES_PLACE,
             place,
         )
+
+
+def test_a_tap_on_the_curve_pins_a_remark_to_its_moment(browser):
+    curve = browser.shown(f"#{ids.STROKES_SPEED_GRAPH} .nsewdrag")
+    browser.ask("arguments[0].scrollIntoView({block: 'center'})", curve)
+    ActionChains(browser.driver).move_to_element(curve).click().perform()
+    at = "return document.getElementById(arguments[0]).value"
+    at_s = float(browser.until(at, stroke_ids.REMARK_AT))
+    assert abs(at_s) < 3.0
+    text = browser.driver.find_element(By.ID, stroke_ids.REMARK_TEXT)
+    text.send_keys("Elbow drops")
+    browser.tap(stroke_ids.REMARK_SAVE)
+    kept = browser.shown(f"#{stroke_ids.REMARKS} li").text
+    assert "Elbow drops" in kept
+    assert f"{abs(at_s):.2f}" in kept
+    browser.until(
+        "const g = document.querySelector('#' + arguments[0] + ' .js-plotly-plot');"
+        "return g.data.some(d => d.name === 'remarks' && d.text[0].includes('1'))",
+        ids.STROKES_SPEED_GRAPH,
+    )
+
+
+def test_the_links_a_phone_folds_away_open_and_fold_again(browser):
+    browser.size("phone")
+    browser.open("/log")
+    browser.shown(READY["/log"])
+    browser.driver.find_element(By.CSS_SELECTOR, ".more summary").click()
+    assert browser.shown(".more a[href='/coach']").is_displayed()
+    browser.driver.find_element(By.TAG_NAME, "body").send_keys(Keys.ESCAPE)
+    browser.until("return !document.querySelector('.more').open")
 
 
 def test_the_first_tab_offers_to_skip_to_the_page(browser):
