@@ -74,8 +74,3 @@ def test_side_is_a_question_of_its_own(log, series, held):
 def test_the_path_is_played_with_the_series_cue(log, series, held, setup, played):
     run = model_run(log, held, played, 2.2)
     assert run.stop_m == pytest.approx(play_shot(setup, 2.2, below_centre_m=0.0095).stop_m)
-
-
-def test_stopping_points_are_drawn_where_they_were_tapped(wire, log, series, played):
-    log.set_result(played[2].shot_id, stop_point_m=(1.234, 2.111))
-    assert "1.234" in json.dumps(page(wire, series))

@@ -1,5 +1,7 @@
 """The plan of the pace page: ways from too soft to too hard, told apart by colour and by size."""
 
+import json
+
 import numpy as np
 import pytest
 from plotly.colors import unlabel_rgb
@@ -77,7 +79,8 @@ def test_without_ways_and_stops_the_plan_is_still_drawn(setup):
 
 
 @pytest.mark.parametrize(("by", "n_ways"), [(BY_RESULT, 0), (BY_PACE, N_WAYS)])
-def test_the_page_draws_the_plan_that_is_asked_for(wire, played, by, n_ways):
+def test_the_page_draws_the_plan_that_is_asked_for(wire, log, played, by, n_ways):
+    log.set_result(played[2].shot_id, stop_point_m=(1.234, 2.111))
     answer = wire.fire(
         f"{ids.PACE_ANSWER}.children",
         (ids.PACE_HEIGHT, "0.0095|0.0000"),
@@ -94,6 +97,7 @@ def test_the_page_draws_the_plan_that_is_asked_for(wire, played, by, n_ways):
         unit="mph",
         scheme="dark",
     )
+    assert "1.234" in json.dumps(plan)
     names = [one.get("name", "") for one in plan[ids.PACE_PLAN]["figure"]["data"]]
     ways = [name for name in names if name.startswith("the model's way at")]
     assert len(ways) == n_ways
