@@ -110,6 +110,10 @@ def _typed(frame: pd.DataFrame, *, is_text: bool = False) -> pd.DataFrame:
         elif is_text and kind == "string":
             column = column.mask(column == "")
         columns[name] = _as_kind(column, kind)
+    if is_text and {"flags", "tip_speed_m_s"} <= set(columns):
+        # a stroke without flags has an empty text, a shot without a stroke has none
+        is_empty = columns["flags"].isna() & columns["tip_speed_m_s"].notna()
+        columns["flags"] = columns["flags"].mask(is_empty, "")
     return pd.DataFrame(columns)
 
 

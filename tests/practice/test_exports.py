@@ -16,8 +16,9 @@ def frame(bench, make_stroke) -> pd.DataFrame:
     rng = np.random.default_rng(3)
     strokes = [
         make_stroke(10.0 + 20.0 * k, tip_speed_m_s=float(rng.normal(2.0, 0.3)), twist_rad=None)
-        for k in range(len(NOTES))
+        for k in range(len(NOTES) - 1)
     ]
+    strokes.append(make_stroke(200.0, flags=frozenset()))
     for shot, note in zip(bench.add(*strokes), NOTES, strict=True):
         bench.log.set_result(shot.shot_id, "right", is_potted=shot.shot_id % 2 == 0, note=note)
     bench.log.add_shot(bench.series.series_id)
