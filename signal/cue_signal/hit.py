@@ -29,7 +29,7 @@ from cue_signal.hit_model import (
 from cue_signal.hit_solve import condition, log_evidence, take_in_far
 from cue_signal.smear import SmearTable, smear_table
 
-RULED_OUT = 30.0
+RULED_OUT = 15.0
 """Natural logarithm of the odds at which a touch time and filter are dropped."""
 
 
