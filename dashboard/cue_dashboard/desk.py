@@ -128,7 +128,7 @@ class Desk:
 
     def open_series(self) -> Series | None:
         """Return the newest series that was not ended, None if there is none."""
-        return next((one for one in self.log.all_series() if one.ended_utc is None), None)
+        return next(iter(self.log.all_series(is_open=True, newest=1)), None)
 
     def rehearse(self, series_id: int, path: Path, speed: float) -> None:
         """Play a recording into a series, in place of what was playing.
@@ -224,7 +224,7 @@ class Desk:
 
     def _last_cue_id(self) -> int | None:
         """Return the cue that was played last, None if none was."""
-        return next((one.cue_id for one in self.log.all_series()), None)
+        return next((one.cue_id for one in self.log.all_series(newest=1)), None)
 
     def _stop(self) -> None:
         """Stop the session; the lock is held."""
