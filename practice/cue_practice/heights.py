@@ -12,14 +12,19 @@ import numpy as np
 from scipy.special import logit, ndtr
 
 from cue_practice.answer import answer_for, table_cue
+from cue_practice.chosen import SAME_HEIGHT_M
 from cue_practice.inference import PaceAnswer
 from cue_practice.log import PracticeLog
 from cue_practice.pace_words import IN_M_S, PaceWords
+from cue_practice.questions import graded
 from cue_practice.trade_words import height_words
 from cue_table.errors import TableError
 
 SURE = 0.9
 """From this probability on a height is called easier."""
+
+AS_GOOD_AS_M = 0.001
+"""A played height this close to one half a tip away stands for it; a choice of ours."""
 
 _INTERVAL_SD = 2.0 * 1.6449
 
@@ -73,6 +78,11 @@ class HeightComparison:
         """Return the sentences with paces written in another way."""
         return _words(self.asked, self.others, pace)
 
+    @property
+    def summary(self) -> str:
+        """Return in one sentence whether another height would be easier, or that it is not told."""
+        return _summary(self.asked, self.others)
+
 
 def compare_heights(
     log: PracticeLog,
@@ -94,7 +104,7 @@ def compare_heights(
     tip_below_centre_m, side_m : float
         What is held now.
     heights_m : sequence of float, optional
-        Other heights; half a tip of the player's cue higher and lower if not given.
+        Other heights; those of :func:`nearby_heights_m` if not given.
 
     Returns
     -------
@@ -110,8 +120,7 @@ def compare_heights(
     """
     asked = answer_for(log, setup_id, player_id, tip_below_centre_m, side_m=side_m)
     if heights_m is None:
-        half_tip_m = _tip_width_m(log, player_id) / 2.0
-        heights_m = (tip_below_centre_m + half_tip_m, tip_below_centre_m - half_tip_m)
+        heights_m = nearby_heights_m(log, setup_id, player_id, tip_below_centre_m, side_m=side_m)
     others = []
     for height_m in sorted(heights_m, reverse=True):
         try:
@@ -123,6 +132,44 @@ def compare_heights(
         others.append(HeightChance(height_m, answer, easier))
     here = HeightChance(tip_below_centre_m, asked, 0.5)
     return HeightComparison(here, tuple(others), _words(here, others, IN_M_S))
+
+
+def nearby_heights_m(
+    log: PracticeLog,
+    setup_id: int,
+    player_id: int,
+    tip_below_centre_m: float,
+    *,
+    side_m: float = 0.0,
+) -> tuple[float, ...]:
+    """Return the heights worth setting beside one: those played, and half a tip higher and lower.
+
+    Parameters
+    ----------
+    log : PracticeLog
+        Where the shots are.
+    setup_id, player_id : int
+        Which set-up, which player.
+    tip_below_centre_m, side_m : float
+        What is held now.
+
+    Returns
+    -------
+    tuple of float
+        From the lowest tip up, without the one held now; half a tip away only where nothing played
+        lies as good as there.
+    """
+    played = {
+        held.tip_below_centre_m
+        for held in graded(log)
+        if (held.setup_id, held.player_id) == (setup_id, player_id)
+        and abs(held.side_m - side_m) < SAME_HEIGHT_M
+        and abs(held.tip_below_centre_m - tip_below_centre_m) > SAME_HEIGHT_M
+    }
+    half_tip_m = _tip_width_m(log, player_id) / 2.0
+    away = (tip_below_centre_m + half_tip_m, tip_below_centre_m - half_tip_m)
+    new = [one for one in away if all(abs(one - other) > AS_GOOD_AS_M for other in played)]
+    return tuple(sorted((*played, *new), reverse=True))
 
 
 def _tip_width_m(log: PracticeLog, player_id: int) -> float:
@@ -163,6 +210,27 @@ def _words(asked: HeightChance, others: Sequence[HeightChance], pace: PaceWords)
                 "right by your other shots."
             )
     return tuple(said)
+
+
+def _summary(asked: HeightChance, others: Sequence[HeightChance]) -> str:
+    """Return the comparison in one sentence."""
+    told = [(one.probability_easier, one) for one in others if one.probability_easier is not None]
+    held = height_words(asked.tip_below_centre_m)
+    if not told:
+        return f"No other tip height that was looked at brings the white there but {held}."
+    easier, best = max(told, key=lambda pair: pair[0])
+    where = height_words(best.tip_below_centre_m)
+    if easier >= SURE:
+        sure = f"{min(easier, 0.99) * 100:.0f} % sure"
+        unplayed = "" if best.is_played else ", though you have not played it here yet"
+        return f"{_capital(where)} would be easier for you than {held}, {sure}{unplayed}."
+    if easier <= 1.0 - SURE:
+        sure = f"{min(1.0 - easier, 0.99) * 100:.0f} % sure"
+        return f"No other height would be easier for you than {held}, {sure} of each."
+    return (
+        "The evidence does not tell yet whether another height would be easier than "
+        f"{held}: the likeliest is {where}, {easier * 100:.0f} %."
+    )
 
 
 def _promise(answer: PaceAnswer, pace: PaceWords) -> str:

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from cue_practice.answer import answer_for
-from cue_practice.heights import compare_heights
+from cue_practice.heights import compare_heights, nearby_heights_m
 from cue_practice.prior import PacePrior
 
 PACES = np.array([0.80, 0.86, 0.9, 0.94, 0.97, 1.0, 1.03, 1.06, 1.1, 1.16, 1.22, 1.28])
@@ -70,3 +70,26 @@ def test_a_height_with_more_room_is_called_easier(bench, make_stroke):
     assert other.is_played
     assert other.probability_easier > 0.9
     assert "easier for you" in " ".join(ask(bench, heights_m=[0.0105]).words)
+    found = ask(bench)
+    assert "10.5 mm below centre would be easier for you than 9.5 mm" in found.summary
+    # what was played is compared unasked; 10.5 mm is not half a tip away from 9.5 mm
+    heights = [one.tip_below_centre_m for one in found.others]
+    assert heights == pytest.approx([0.01425, 0.0105, 0.00475])
+    assert [one.is_played for one in found.others] == [False, True, False]
+    # asked from there, the answer is the same the other way round
+    series = bench.series
+    back = compare_heights(bench.log, series.setup_id, series.player_id, 0.0105, heights_m=[0.0095])
+    assert back.summary.startswith("No other height would be easier for you than 10.5 mm")
+
+
+def test_a_played_height_stands_for_one_half_a_tip_away(bench):
+    near = bench.another_series(tip_below_centre_m=0.0138)
+    bench.log.set_result(bench.log.add_shot(near.series_id).shot_id, grade="right")
+    series = bench.series
+    heights = nearby_heights_m(bench.log, series.setup_id, series.player_id, 0.0095)
+    assert heights == pytest.approx((0.0138, 0.00475))
+
+
+def test_without_shots_the_sentence_says_that_nothing_is_told(bench):
+    found = ask(bench, heights_m=[0.0091])
+    assert found.summary.startswith("The evidence does not tell yet")
