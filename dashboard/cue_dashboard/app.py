@@ -25,6 +25,7 @@ from cue_dashboard.pages import (
     table_pace,
     table_show,
     table_source,
+    table_start,
     table_wire,
 )
 from cue_dashboard.security import CSRF_COOKIE, CSRF_HEADER, guard
@@ -60,7 +61,15 @@ _PAGES = (
 )
 
 
-_TABLE_PARTS = (table_show, table_pace, table_actions, table_source, table_wire, first_run)
+_TABLE_PARTS = (
+    table_show,
+    table_pace,
+    table_actions,
+    table_source,
+    table_start,
+    table_wire,
+    first_run,
+)
 _SENSOR_PARTS = (sensor_guides, sensor_left)
 
 

@@ -9,6 +9,7 @@ from cue_dashboard import ids, words
 from cue_dashboard.components.pieces import button, card, text_field
 from cue_dashboard.desk import desk
 from cue_dashboard.ids import table as table_ids
+from cue_dashboard.pages.table_start import player_choice, setups_by_table, what_is_missing
 from cue_dashboard.words import table as table_words
 from cue_practice.errors import PracticeError
 from cue_practice.log import PracticeLog
@@ -51,8 +52,6 @@ def register(app: dash.Dash) -> None:
 
 def take_step(_save: Any, _setup: Any, player: str | None, cue: str | None) -> tuple[Any, ...]:
     """Enter player and cue, or the example set-up, and fill in the form below."""
-    from cue_dashboard.pages.at_table import player_choice, setups_by_table, what_is_missing
-
     log = desk().log
     if not ctx.triggered[0]["value"]:  # the guide was drawn, not tapped
         return (no_update,) * 8
