@@ -46,6 +46,9 @@ class Description:
     def to_json(self) -> str:
         """Return the description as one JSON object."""
         content = {"format": FORMAT, **asdict(self)}
+        if self.calibration is not None and self.calibration.accel_scale_sd is None:
+            # younger than the format: a file without it stays as it always was
+            del content["calibration"]["accel_scale_sd"]
         return json.dumps(content, default=_utc_text, ensure_ascii=False, allow_nan=False)
 
     @classmethod
