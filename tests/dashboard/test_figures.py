@@ -161,7 +161,26 @@ def test_each_tip_height_shows_best_pace_interval_and_number_of_shots(answer):
     assert best.x[0] == pytest.approx(answer.best_pace_m_s)
     assert best.x[0] + best.error_x.array[0] == pytest.approx(answer.best_pace_high_m_s)
     assert best.x[0] - best.error_x.arrayminus[0] == pytest.approx(answer.best_pace_low_m_s)
-    assert "5 shots" in figure.layout.annotations[0].text
+    said = figure.layout.annotations[0].text
+    assert "5 shots" in said
+    assert f"({answer.chance_low:.0%} to {answer.chance_high:.0%})" in said
+
+
+def test_played_and_unplayed_heights_differ_in_mark_and_word():
+    played = pace_answer(*zip(*SHOTS, strict=True), prior=PacePrior(2.2, 0.15))
+    unplayed = pace_answer([], [], prior=PacePrior(2.4, 0.15))
+    rows = [HeightAnswer("9.5 mm", played), HeightAnswer("4.8 mm", unplayed)]
+    figure = heights_figure(rows, LIGHT, METRES)
+    symbols = [trace.marker.symbol for trace in figure.data if trace.mode == "markers"]
+    assert symbols == ["circle", "diamond-open"]
+    texts = [note.text for note in figure.layout.annotations]
+    assert [words.HEIGHT_NOT_PLAYED in text for text in texts] == [False, True]
+
+
+def test_a_height_at_which_no_pace_is_right_promises_nothing(answer):
+    figure = heights_figure([HeightAnswer("2.3 mm", answer, is_known=False)], LIGHT, METRES)
+    assert not figure.data
+    assert words.HEIGHT_NOWHERE in figure.layout.annotations[0].text
 
 
 def test_the_live_trace_sends_each_moment_once_and_no_more_than_a_screen_shows():

@@ -6,7 +6,9 @@ import pytest
 
 from cue_dashboard import ids, words
 from cue_dashboard.questions import Held, graded, model_run
+from cue_dashboard.units import PaceScale
 from cue_practice.answer import answer_for
+from cue_practice.heights import compare_heights
 from cue_table.shot import play as play_shot
 
 
@@ -39,6 +41,20 @@ def test_the_best_pace_is_shown_in_the_unit_of_the_screen(wire, log, series, pla
     answer = answer_for(log, series.setup_id, series.player_id, series.tip_below_centre_m)
     said = json.dumps(page(wire, series, unit="km/h"))
     assert f'"{3.6 * answer.best_pace_m_s:.1f}"' in said
+
+
+def test_heights_nobody_played_are_set_beside_the_one_held(wire, log, series, played):
+    asked = [series.player_id, series.setup_id, 0.0095, 0.0]
+    assert f'"data": {json.dumps(asked)}' in json.dumps(page(wire, series))
+    answer = wire.fire(
+        "pace-heights-found.children", (ids.PACE_HEIGHTS_OF, asked), unit="mph", scheme="light"
+    )
+    said = json.dumps(answer, ensure_ascii=False)
+    found = compare_heights(log, series.setup_id, series.player_id, 0.0095)
+    assert found.summary in said
+    assert all(sentence in said for sentence in found.in_words(PaceScale.of("mph")))
+    # the bench's cue has a tip of 9.5 mm; half of it higher and lower nobody has played
+    assert said.count(f"</b>, {words.HEIGHT_NOT_PLAYED}") == 2
 
 
 def test_only_what_was_graded_is_offered(wire, log, series, play):

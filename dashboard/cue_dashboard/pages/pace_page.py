@@ -1,6 +1,6 @@
 """Pace and stun: which pace gives the right result, how sure that is, and where the white goes."""
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import dash
 from dash import Input, Output, State, html, no_update
@@ -17,17 +17,15 @@ from cue_dashboard.components.pieces import (
     select,
 )
 from cue_dashboard.desk import desk
-from cue_dashboard.figures.heights import HeightAnswer, heights_figure
 from cue_dashboard.figures.pace import PacedResult, pace_figure
+from cue_dashboard.pages import pace_heights
+from cue_dashboard.pages.pace_heights import height_label, heights_card
 from cue_dashboard.pages.pace_plan import plan_card
 from cue_dashboard.questions import Held, graded
-from cue_dashboard.theme import Palette, palette_of
-from cue_dashboard.units import MM_PER_M, PaceScale, short_tips
+from cue_dashboard.theme import palette_of
+from cue_dashboard.units import PaceScale
 from cue_practice.grades import Grade
 from cue_practice.views import Shot
-
-if TYPE_CHECKING:
-    from cue_practice.answer import PaceAnswer
 
 PATH = "/pace"
 TITLE = words.PACE_TITLE
@@ -93,6 +91,7 @@ def register(app: dash.Dash) -> None:
         State(ids.PACE_PLAYER, "value"),
         State(ids.PACE_SETUP, "value"),
     )(show_answer)
+    pace_heights.register(app)
 
 
 def offer_setups(player: str | None, chosen: str | None) -> tuple[Any, Any]:
@@ -129,8 +128,7 @@ def show_answer(
     if held is None:
         return empty(words.PACE_EMPTY, words.PACE_EMPTY_REMEDY)
     log = desk().log
-    answers = {one: one.answer(log) for one in played}
-    shots, found = held.shots(log), answers[held]
+    shots, found = held.shots(log), held.answer(log)
     palette, scale = palette_of(scheme), PaceScale.of(unit)
     return [
         _words_card(found, scale),
@@ -145,7 +143,7 @@ def show_answer(
         html.Div(
             [
                 plan_card(held, found),
-                _heights_card(answers, palette, scale),
+                heights_card(held),
             ],
             className="columns halves",
         ),
@@ -230,16 +228,6 @@ def _results(shots: list[Shot]) -> list[PacedResult]:
     ]
 
 
-def _heights_card(answers: "dict[Held, PaceAnswer]", palette: Palette, scale: PaceScale) -> Any:
-    """Return the tip heights of a set-up compared."""
-    found = [HeightAnswer(_height_label(held), one) for held, one in answers.items()]
-    figure = heights_figure(found, palette, scale)
-    more = [] if len(found) > 1 else [html.P(words.HEIGHTS_ONE)]
-    return card(
-        figure_box(words.HEIGHTS_TITLE, words.HEIGHTS_HELP, *more, graph(ids.PACE_HEIGHTS, figure))
-    )
-
-
 def _heights(player: str | None, setup: str | None) -> dict[Held, int]:
     """Return what was held on a set-up with the number of graded shots, the lowest tip first."""
     found = graded(desk().log)
@@ -250,11 +238,7 @@ def _heights(player: str | None, setup: str | None) -> dict[Held, int]:
 
 def _height_label(held: Held) -> str:
     """Return a tip height, with side where there is any."""
-    height_m = held.tip_below_centre_m
-    label = f"{abs(height_m) * MM_PER_M:.1f} mm ({short_tips(height_m)})"
-    if height_m < 0:
-        label = f"{label} {words.ABOVE}"
-    return label if not held.side_m else f"{label}, {words.side(held.side_m * MM_PER_M)}"
+    return height_label(held.tip_below_centre_m, held.side_m)
 
 
 def _key(held: Held) -> str:

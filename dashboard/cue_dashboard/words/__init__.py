@@ -10,6 +10,7 @@ from cue_signal.stroke import StrokeFlag
 from cue_signal.trend import HitTrend
 
 if TYPE_CHECKING:
+    from cue_dashboard.units import PaceScale
     from cue_practice.answer import PaceAnswer
     from cue_practice.live import LiveStatus
 
@@ -278,8 +279,13 @@ RESULTS_HELP = (
     "pace, the shaded ribbon saying how sure the chance of the right one is."
 )
 HEIGHTS_TITLE = "Tip heights of this set-up"
-HEIGHTS_HELP = "The longer the bar, the more room for error in pace; the dot is the best pace."
-HEIGHTS_ONE = "Play the same set-up at another tip height to compare them here."
+HEIGHTS_HELP = (
+    "The longer the bar, the more room for error in pace; the mark is the best pace. Filled: you "
+    "have played it. Open: not played yet, the table model's word, set right by your other shots."
+)
+HEIGHTS_WAIT = "Tip heights are being compared."
+HEIGHT_NOT_PLAYED = "not played yet"
+HEIGHT_NOWHERE = "no pace brings the white there (table model)"
 PLAN_TITLE = "On the table"
 PLAN_HELP = (
     "Lines are the model's ways of the white, the dotted shape is where it should stop; marks are "
@@ -353,10 +359,19 @@ def shot_hint(pace: str, is_potted: bool | None) -> str:
     return f"{pace}, {(POTTED if is_potted else MISSED).lower()}"
 
 
-def height_chance(answer: "PaceAnswer") -> str:
-    """Return how often a tip height would come right, in words, with its number of shots."""
-    shots = f"{answer.n_shots} shot" + ("" if answer.n_shots == 1 else "s")
-    return f"right {answer.chance_at_own_spread:.0%} with your spread, {shots}"
+def height_told(answer: "PaceAnswer", scale: "PaceScale") -> str:
+    """Return best pace and chance of a tip height in words, the chance with its interval."""
+    chance = (
+        f"{answer.chance_at_own_spread:.0%} ({answer.chance_low:.0%} to {answer.chance_high:.0%})"
+    )
+    return f"{scale.text(answer.best_pace_m_s)} best, right {chance}"
+
+
+def height_shots(n_shots: int) -> str:
+    """Return how many shots a tip height rests on, or that it was not played."""
+    if not n_shots:
+        return HEIGHT_NOT_PLAYED
+    return f"{n_shots} shot" + ("" if n_shots == 1 else "s")
 
 
 def waiting(n_waiting: int) -> str:
