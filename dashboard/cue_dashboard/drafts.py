@@ -10,6 +10,8 @@ from typing import Any, cast
 
 import numpy as np
 
+from cue_dashboard.playing import USUAL, Playing
+from cue_table.conditions import Conditions
 from cue_table.errors import TableError
 from cue_table.fan import Fan, Intent, fan
 from cue_table.landing import with_pot_area
@@ -71,7 +73,9 @@ class Judged:
     bands_m_s : tuple of pairs of floats
         The paces that land at that tip height and side.
     spread : Fan or None
-        The same stroke as a player of a usual, invented spread plays it; None without an area.
+        The same stroke as `playing` scatters it; None without an area.
+    playing : Playing
+        Who played it.
     """
 
     setup: SetUp
@@ -79,6 +83,7 @@ class Judged:
     run: WhiteRun | None = None
     bands_m_s: tuple[tuple[float, float], ...] = ()
     spread: Fan | None = None
+    playing: Playing = USUAL
 
 
 def draft_of(setup: SetUp) -> Draft:
@@ -162,6 +167,7 @@ def judged(
     tip_speed_m_s: float,
     below_centre_m: float,
     side_m: float,
+    playing: Playing = USUAL,
 ) -> Judged:
     """Return a set-up with its area, all its faults, and the white's run for one stroke.
 
@@ -173,6 +179,8 @@ def judged(
         How the area is found.
     tip_speed_m_s, below_centre_m, side_m : float
         The stroke to try.
+    playing : Playing
+        Who tries it, with which cue, on which cloth.
 
     Returns
     -------
@@ -183,18 +191,34 @@ def judged(
     faults = [*setup.faults()]
     if faults:
         return Judged(setup, tuple(str(one) for one in (*faults, *area_faults)))
+    conditions, stroke = playing.conditions, Intent(tip_speed_m_s, below_centre_m, side_m)
     run: WhiteRun | None = None
     bands: tuple[tuple[float, float], ...] = ()
     spread: Fan | None = None
     try:
-        run = play(setup, tip_speed_m_s, below_centre_m=below_centre_m, side_m=side_m)
+        run = played(setup, stroke, conditions)
         if not area_faults:
-            found = landing_bands_m_s(setup, below_centre_m, side_m)
+            found = landing_bands_m_s(setup, below_centre_m, side_m, conditions)
             bands = tuple(band for band in found if band[0] < HARDEST_M_S)
-            spread = fan(setup, Intent(tip_speed_m_s, below_centre_m, side_m), n_strokes=N_SPREAD)
+            spread = fan(setup, stroke, playing.spread, n_strokes=N_SPREAD, conditions=conditions)
     except TableError as fault:
         faults.append(fault)
-    return Judged(setup, tuple(str(one) for one in (*faults, *area_faults)), run, bands, spread)
+    said = tuple(str(one) for one in (*faults, *area_faults))
+    return Judged(setup, said, run, bands, spread, playing)
+
+
+def played(setup: SetUp, stroke: Intent, conditions: Conditions) -> WhiteRun:
+    """Return the white's run for a stroke under conditions; TableError if it cannot be played."""
+    return play(
+        setup,
+        stroke.tip_speed_m_s,
+        below_centre_m=stroke.below_centre_m,
+        side_m=stroke.side_m,
+        cue=conditions.cue,
+        cloth=conditions.cloth,
+        cushion=conditions.cushion,
+        contact=conditions.contact,
+    )
 
 
 def picture_of(found: Judged) -> dict[str, Any]:

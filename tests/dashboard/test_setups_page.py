@@ -10,16 +10,28 @@ from selenium.webdriver.common.actions.pointer_input import PointerInput
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
-from cue_dashboard.drafts import AreaWish, draft_of
+from cue_dashboard.drafts import (
+    USUAL_PACE_M_S,
+    USUAL_TIP_M,
+    AreaWish,
+    draft_of,
+    fresh_draft,
+    judged,
+    setup_of,
+)
 from cue_dashboard.ids import setups as ids
 from cue_dashboard.listen import Listener
 from cue_dashboard.pages import setups_keep, setups_say, setups_ways
 from cue_dashboard.pages.setups_page import wished
+from cue_dashboard.playing import Playing
 from cue_dashboard.units import PaceScale
 from cue_dashboard.words import setups as words
+from cue_practice.spread import OwnSpread, own_spread
 from cue_table.choose import WAYS, WayResult
+from cue_table.cloth import Cloth
 from cue_table.fan import Intent
 from cue_table.setup import FULL_SIZE
+from cue_table.shot import play as play_shot
 from cue_table.sizes import TABLE_SIZES
 
 STROKE = {"setups_pace": 2.0, "setups_tip": 7, "setups_side": 0, "unit": "m/s"}
@@ -154,11 +166,56 @@ def test_a_way_that_hardly_ever_works_is_not_offered():
 
 
 def test_the_ways_of_a_set_up_are_compared_with_pictures(wire, setup):
-    page = list(wire_page(setup))
+    page = [*wire_page(setup), None]
     answer = wire.fire("setups-ways.children", ("setups-ways-of", page), scheme="dark", unit="m/s")
     said = json.dumps(answer["setups-ways"]["children"])
     assert any(name in said for name in words.WAY_NAME.values())
     assert ids.MAP in said
+    assert words.SPREAD_USUAL.format(pace=0.07) in said
+
+
+def judged_as(wire, setup, player, **more):
+    """Return what is said of the stroke tried as a player plays it."""
+    page, stroke = on_page(setup, **more), STROKE | {"setups_played_by": player}
+    answer = wire.fire("setups-shown.data", ("setups-pace", 2.0), **page, **stroke)
+    return json.dumps(answer["setups-run"]["children"]), answer["setups-shown"]["data"]
+
+
+def test_the_spread_is_the_chosen_player_s_own_or_said_to_be_the_usual(wire, log, series, play):
+    player = str(series.player_id)
+    assert words.SPREAD_USUAL.format(pace=0.07) in judged_as(wire, series_setup(log), None)[0]
+    unknown = words.SPREAD_USUAL_OF.format(name="Plover", pace=0.07)
+    assert unknown in judged_as(wire, series_setup(log), player)[0]
+    log.edit_series(series.series_id, called_pace_m_s=2.0)
+    play(*[(2.0 * factor, None) for factor in (0.9, 1.1, 0.95, 1.05, 1.0, 0.88, 1.12)])
+    own = own_spread(log.called_shots(series.player_id))
+    said = judged_as(wire, series_setup(log), player)[0]
+    assert words.SPREAD_OWN.format(name="Plover", pace=own.share, n=7) in said
+
+
+def series_setup(log):
+    """Return the set-up of the log."""
+    return log.setups()[-1].setup
+
+
+def test_a_closer_spread_of_pace_brings_more_strokes_right():
+    fresh = setup_of(fresh_draft(FULL_SIZE), FULL_SIZE, name="fresh", pocket="top_right")
+    stroke = {"tip_speed_m_s": USUAL_PACE_M_S, "below_centre_m": USUAL_TIP_M, "side_m": 0.0}
+    close, wide = (
+        judged(fresh, AreaWish(), **stroke, playing=Playing(own=OwnSpread(share, 50)))
+        for share in (0.01, 0.2)
+    )
+    # twenty times the spread: far beyond the 2.5 % that 400 strokes are counted to
+    assert close.spread.chance_landing > wide.spread.chance_landing + 0.2
+
+
+def test_the_stroke_is_tried_on_the_cloth_of_the_chosen_table(wire, log, setup):
+    slow = log.add_table("Slow one", rolling_resistance=0.02)
+    _, known = judged_as(wire, setup, None)
+    _, found = judged_as(wire, setup, None, table=setups_keep.table_value(slow.table_id))
+    run = play_shot(setup, 2.0, below_centre_m=0.007, cloth=Cloth(rolling_resistance=0.02))
+    assert found["stop"] == pytest.approx(run.stop_m, abs=6e-5)
+    assert found["stop"] != known["stop"]
 
 
 def wire_page(setup):

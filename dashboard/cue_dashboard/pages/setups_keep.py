@@ -12,6 +12,7 @@ from cue_dashboard.components.pieces import aria, button
 from cue_dashboard.desk import desk
 from cue_dashboard.drafts import AreaWish, judged
 from cue_dashboard.ids import setups as ids
+from cue_dashboard.playing import Playing, playing
 from cue_dashboard.words import POCKET_NAME
 from cue_dashboard.words import setups as words
 from cue_practice.errors import PracticeError
@@ -46,6 +47,12 @@ def size_of(choice: str) -> TableSize:
         return TABLE_SIZES[choice.removeprefix(_SIZE)]
     table_id = int(choice.removeprefix(_TABLE))
     return next(one.size for one in desk().log.tables() if one.table_id == table_id)
+
+
+def playing_on(choice: str, player: str | None) -> Playing:
+    """Return how a player plays on the table that was chosen."""
+    known = choice.startswith(_TABLE)
+    return playing(desk().log, player, int(choice.removeprefix(_TABLE)) if known else None)
 
 
 def register(app: dash.Dash, on_page: Sequence[State], wished: Wished) -> None:

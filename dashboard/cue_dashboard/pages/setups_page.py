@@ -25,6 +25,7 @@ from cue_dashboard.drafts import (
 from cue_dashboard.ids import UNIT
 from cue_dashboard.ids import setups as ids
 from cue_dashboard.pages import setups_keep, setups_say, setups_ways
+from cue_dashboard.playing import NOBODY, player_choices
 from cue_dashboard.units import MM_PER_M, PaceScale
 from cue_dashboard.words import POCKET_NAME
 from cue_dashboard.words import setups as words
@@ -119,6 +120,7 @@ def register(app: dash.Dash) -> None:
         Input(ids.PACE, "value"),
         Input(ids.TIP, "value"),
         Input(ids.SIDE, "value"),
+        Input(ids.PLAYED_BY, "value"),
         Input(UNIT, "value"),
     )(judge)
     setups_keep.register(app, ON_PAGE, wished)
@@ -178,7 +180,7 @@ def wished(*values: Any) -> tuple[Any, AreaWish] | None:
 
 def judge(*values: Any) -> tuple[Any, ...]:
     """Return what the table model says of the set-up on the page and of the stroke tried."""
-    *page, pace_m_s, tip_mm, side_mm, unit = values
+    *page, pace_m_s, tip_mm, side_mm, player, unit = values
     scale, kind = PaceScale.of(unit), page[4]
     found = wished(*page)
     if found is None:
@@ -188,6 +190,7 @@ def judge(*values: Any) -> tuple[Any, ...]:
         tip_speed_m_s=_number(pace_m_s, USUAL_PACE_M_S),
         below_centre_m=_number(tip_mm, USUAL_TIP_MM) / MM_PER_M,
         side_m=_number(side_mm, 0.0) / MM_PER_M,
+        playing=setups_keep.playing_on(page[1], player),
     )
     return (
         picture_of(answer),
@@ -453,10 +456,18 @@ def _shot_card() -> html.Section:
             ],
             className="field-row",
         ),
+        select(words.PLAYED_BY, ids.PLAYED_BY, **_players()),
         html.Div(id=ids.RUN, className="stack tight", **aria(live="polite")),
         html.Ul(id=ids.FAULTS, className="setups-faults", **aria(live="polite")),
         kind="setups-shot",
     )
+
+
+def _players() -> dict[str, Any]:
+    """Return who may play the stroke, and who does at first."""
+    known, newest = player_choices(desk().log)
+    data = [{"value": value, "label": name} for value, name in known]
+    return {"data": [{"value": NOBODY, "label": words.NOBODY}, *data], "value": newest}
 
 
 def _save_card() -> html.Section:

@@ -5,10 +5,13 @@ from typing import Any
 from dash import html
 
 from cue_dashboard.drafts import Judged
-from cue_dashboard.units import PaceScale
+from cue_dashboard.playing import Playing
+from cue_dashboard.units import MM_PER_M, PaceScale
 from cue_dashboard.words import POCKET_NAME
 from cue_dashboard.words import setups as words
 from cue_table.shot import WhiteRun
+
+MRAD_PER_RAD = 1000.0
 
 STUN_SPIN = 0.3
 ROLLING_SPIN = 0.9
@@ -34,9 +37,23 @@ def run_words(found: Judged, scale: PaceScale) -> list[Any]:
     if found.spread is not None:
         chance = found.spread.chance_both
         said.append(html.P(words.CHANCE.format(chance=f"{chance:.0%}")))
+        said.append(html.P(spread_words(found.playing), className="quiet"))
     if found.setup.landing_area_m:
         said.append(html.P(_bands(found.bands_m_s, scale), className="quiet"))
     return said
+
+
+def spread_words(playing: Playing) -> str:
+    """Return whose spread it is and how large, what is known of it first."""
+    own, spread = playing.own, playing.spread
+    if playing.is_own:
+        said = words.SPREAD_OWN.format(name=playing.name, pace=own.share, n=own.n_shots)
+    elif playing.name:
+        said = words.SPREAD_USUAL_OF.format(name=playing.name, pace=own.share)
+    else:
+        said = words.SPREAD_USUAL.format(pace=own.share)
+    tip_mm, mrad = spread.tip_height_m * MM_PER_M, spread.direction_rad * MRAD_PER_RAD
+    return f"{said} {words.SPREAD_REST.format(tip_mm=tip_mm, mrad=mrad)}"
 
 
 def _end(found: Judged, run: WhiteRun) -> str:

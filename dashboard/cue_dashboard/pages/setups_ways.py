@@ -9,18 +9,21 @@ from dash import ALL, Input, Output, State, ctx, dcc, html, no_update
 
 from cue_dashboard import ids as shared
 from cue_dashboard.components.pieces import aria, button, card, figure_box, graph
-from cue_dashboard.drafts import HARDEST_M_S, AreaWish, judged
+from cue_dashboard.drafts import HARDEST_M_S, AreaWish, judged, played
 from cue_dashboard.figures.plan import plan_figure, window
 from cue_dashboard.ids import setups as ids
+from cue_dashboard.pages.setups_keep import playing_on
+from cue_dashboard.pages.setups_say import spread_words
+from cue_dashboard.playing import Playing
 from cue_dashboard.theme import Palette, palette_of, template
 from cue_dashboard.units import MM_PER_M, PaceScale, tip_height_text
 from cue_dashboard.words import setups as words
 from cue_table.choose import ChanceMap, WayResult, chance_map, compare_ways
+from cue_table.conditions import Conditions
 from cue_table.errors import TableError
 from cue_table.fan import Intent
 from cue_table.pictures import Ink, map_figure
 from cue_table.setup import SetUp
-from cue_table.shot import play
 
 PACES_M_S = (0.5, HARDEST_M_S)
 LEAST_CHANCE = 0.01
@@ -46,14 +49,17 @@ def register(app: dash.Dash, on_page: Sequence[State], wished: Wished) -> None:
         Output(ids.WAYS_OF, "data"),
         Input(ids.COMPARE, "n_clicks"),
         *on_page,
+        State(ids.PLAYED_BY, "value"),
         prevent_initial_call=True,
     )(lambda _clicks, *page: list(page))
 
-    def compare_kept(page: list[Any] | None, scheme: str | None, unit: str) -> Any:
+    def compare_kept(held: list[Any] | None, scheme: str | None, unit: str) -> Any:
         """Compare what was on the page when the button was pressed."""
-        if page is None:
+        if held is None:
             return no_update
-        return compare(wished(*page), palette_of(scheme), PaceScale.of(unit))
+        *page, player = held
+        who = playing_on(page[1], player)
+        return compare(wished(*page), who, palette_of(scheme), PaceScale.of(unit))
 
     app.callback(
         Output(ids.WAYS, "children"),
@@ -75,7 +81,9 @@ def register(app: dash.Dash, on_page: Sequence[State], wished: Wished) -> None:
     )(try_way)
 
 
-def compare(found: tuple[SetUp, AreaWish] | None, palette: Palette, scale: PaceScale) -> Any:
+def compare(
+    found: tuple[SetUp, AreaWish] | None, who: Playing, palette: Palette, scale: PaceScale
+) -> Any:
     """Return the ways compared, with pictures and the map, or what is wrong with the set-up."""
     if found is None:
         return no_update
@@ -83,25 +91,26 @@ def compare(found: tuple[SetUp, AreaWish] | None, palette: Palette, scale: PaceS
     if whole.faults:
         return html.Ul([html.Li(one) for one in whole.faults], className="setups-faults")
     try:
-        results, chances = _ways_of(whole.setup)
+        results, chances = _ways_of(whole.setup, who)
     except TableError as fault:
         return html.P(str(fault), className="fault")
     if not any(is_played(one) for one in results):
         return html.P(words.WAYS_NONE)
     return [
-        html.P(words.WAYS_STALE, className="quiet small"),
+        html.P([words.WAYS_STALE, " ", spread_words(who)], className="quiet small"),
         ways_table(results, scale),
-        _pictures(whole.setup, results, palette),
+        _pictures(whole.setup, who.conditions, results, palette),
         figure_box(words.MAP_TITLE, words.MAP_HELP, graph(ids.MAP, _map(chances, palette))),
     ]
 
 
 @lru_cache(maxsize=8)
-def _ways_of(setup: SetUp) -> tuple[tuple[WayResult, ...], ChanceMap]:
+def _ways_of(setup: SetUp, who: Playing) -> tuple[tuple[WayResult, ...], ChanceMap]:
     """Return the ways of a set-up and its map; kept, as only colours and units change."""
+    spread, conditions = who.spread, who.conditions
     return (
-        compare_ways(setup, tip_speed_m_s=PACES_M_S),
-        chance_map(setup, tip_speed_m_s=PACES_M_S),
+        compare_ways(setup, spread=spread, tip_speed_m_s=PACES_M_S, conditions=conditions),
+        chance_map(setup, spread, tip_speed_m_s=PACES_M_S, conditions=conditions),
     )
 
 
@@ -175,16 +184,16 @@ def _stroke(best: Intent) -> dict[str, str]:
     }
 
 
-def _pictures(setup: SetUp, results: Sequence[WayResult], palette: Palette) -> html.Ul:
+def _pictures(
+    setup: SetUp, conditions: Conditions, results: Sequence[WayResult], palette: Palette
+) -> html.Ul:
     """Return a small plan of each way that can be played."""
     items = []
     for number, result in enumerate(results):
         if result.best is None or not is_played(result):
             continue
         best, name = result.best, words.WAY_NAME[result.way.name]
-        run = play(
-            setup, best.tip_speed_m_s, below_centre_m=best.below_centre_m, side_m=best.side_m
-        )
+        run = played(setup, best, conditions)
         shown = window(setup, run)
         figure = plan_figure(setup, palette, run=run, shown=shown, is_small=True)
         picture = graph(f"{ids.WAY_PICTURE}-{number}", figure, aspect=shown.aspect)

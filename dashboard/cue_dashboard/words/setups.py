@@ -72,10 +72,17 @@ SPIN_ROLLS = "rolling"
 CUSHIONS_NONE = "no cushion after it"
 CUSHIONS_ONE = "one cushion after it"
 CUSHIONS_MANY = "{n} cushions after it"
+PLAYED_BY = "Played by"
+NOBODY = "Nobody in particular"
 CHANCE = (
-    "With a usual, invented spread {chance} of such strokes pot the ball and stop in the area: the "
-    "dots, filled where they do."
+    "{chance} of such strokes pot the ball and stop in the area: the dots, filled where they do."
 )
+SPREAD_OWN = "{name}'s own spread: {pace:.1%} of pace, from {n} shots to a called pace."
+SPREAD_USUAL_OF = (
+    "{name} has no shots to a called pace yet, so the usual spread is taken: {pace:.0%} of pace."
+)
+SPREAD_USUAL = "The usual spread: {pace:.0%} of pace."
+SPREAD_REST = "Spread of tip height and direction is invented: {tip_mm:.0f} mm and {mrad:.0f} mrad."
 BANDS_ONE = "At this tip height every pace from {band} stops in the area."
 BANDS_MORE = (
     "At this tip height there are {n} separate stretches of pace that stop in the area: {bands}. "
@@ -92,9 +99,8 @@ NAME_MISSING = "Give the set-up a name first."
 WAYS_TITLE = "Ways of playing it"
 WAYS_HELP = (
     "For each way the stroke with the greatest chance that the object ball is potted and the white "
-    "stops in the area, for a player of a usual, invented spread: 5 % of pace, 1 mm of tip height, "
-    "1 mrad of direction. The room is how far pace or tip height alone may stray before the chance "
-    "falls below four fifths of that."
+    "stops in the area, for the player chosen above. The room is how far pace or tip height alone "
+    "may stray before the chance falls below four fifths of that."
 )
 WAYS_COMPARE = "Compare the ways"
 WAYS_BUSY = "Some 50,000 strokes are being played; this takes a few seconds."
