@@ -16,7 +16,7 @@ from cue_practice.rows import (
     table_size,
     table_view,
 )
-from cue_practice.store import Store, get, now_utc
+from cue_practice.store import Store, change, get, now_utc
 from cue_practice.tables import (
     CueRow,
     PlayerRow,
@@ -24,6 +24,7 @@ from cue_practice.tables import (
     SetUpRow,
     TableRow,
 )
+from cue_practice.unset import UNSET, Unset, given
 from cue_practice.views import Cue, Player, SetUpEntry, Table
 from cue_table.setup import FULL_SIZE, SetUp, TableSize
 
@@ -158,6 +159,42 @@ class Entries(Store):
             sides = {side: others.pop(side) for side in ("length_m", "width_m")}
             row = TableRow(name=name, **sides, other_sizes=others, **cloth)
             session.add(row)
+            session.flush()
+            return table_view(row)
+
+    def edit_table(
+        self,
+        table_id: int,
+        *,
+        sliding_friction: float | Unset | None = UNSET,
+        rolling_resistance: float | Unset | None = UNSET,
+    ) -> Table:
+        """Correct what is known of a table's cloth; what is not given stays.
+
+        The change is kept in the history and can be undone. Answers take it up at once.
+
+        Parameters
+        ----------
+        table_id : int
+            Which.
+        sliding_friction, rolling_resistance : float or None
+            Of its cloth; None where it is not known any more, for example with a new cloth.
+
+        Returns
+        -------
+        Table
+            As it is now.
+
+        Raises
+        ------
+        PracticeError
+            If there is no such table or a coefficient makes no sense.
+        """
+        values = given(sliding_friction=sliding_friction, rolling_resistance=rolling_resistance)
+        within(**{key: value for key, value in values.items() if value is not None})
+        with self._write() as session:
+            row = get(session, TableRow, table_id, to_change=True)
+            change(session, row, "cloth", values)
             session.flush()
             return table_view(row)
 

@@ -27,6 +27,7 @@ from cue_practice.tables import (
     RemarkRow,
     SeriesRow,
     ShotRow,
+    TableRow,
 )
 
 _Row = TypeVar("_Row", bound=Base)
@@ -45,8 +46,11 @@ _WORDS = {
     "MountingRow": "mounting",
 }
 
-Changeable = ShotRow | SeriesRow | RemarkRow | LessonRow | CalibrationRow | MountingRow
+Changeable = ShotRow | SeriesRow | RemarkRow | LessonRow | CalibrationRow | MountingRow | TableRow
 """Rows whose changes are kept in the history and can be undone."""
+
+Discardable = ShotRow | SeriesRow | RemarkRow | LessonRow | CalibrationRow | MountingRow
+"""Those of them that can be left out everywhere."""
 
 _CHANGEABLE: dict[str, type[Changeable]] = {
     "shot": ShotRow,
@@ -55,6 +59,7 @@ _CHANGEABLE: dict[str, type[Changeable]] = {
     "lesson": LessonRow,
     "calibration": CalibrationRow,
     "mounting": MountingRow,
+    "table": TableRow,
 }
 
 
@@ -203,14 +208,14 @@ def change(session: Session, row: Changeable, what: str, values: dict[str, Any])
     return True
 
 
-def enter(session: Session, row: Changeable) -> None:
+def enter(session: Session, row: Discardable) -> None:
     """Add a new row so that undoing discards it.
 
     Parameters
     ----------
     session : sqlalchemy.orm.Session
         A writing transaction.
-    row : Changeable
+    row : Discardable
         Not in the database yet.
     """
     row.is_discarded = True

@@ -6,6 +6,7 @@ import pytest
 from sqlalchemy import event
 
 from cue_practice import rows, stroke_entry
+from cue_practice.answer import table_cloth
 from cue_practice.errors import PracticeError
 from cue_practice.grades import Grade
 from cue_practice.log import PracticeLog
@@ -459,6 +460,34 @@ def test_a_size_in_the_wrong_unit_is_refused(log, how, words):
 def test_a_tip_height_in_millimetres_is_refused(bench):
     with pytest.raises(PracticeError, match=r"tip below centre is 9\.5 m"):
         bench.another_series(tip_below_centre_m=9.5)
+
+
+def test_a_measured_cloth_is_kept_used_by_answers_and_can_be_undone(bench):
+    log, table = bench.log, bench.log.tables()[0]
+    log.edit_table(table.table_id, sliding_friction=0.25)
+    changed = log.edit_table(table.table_id, rolling_resistance=0.009)
+    assert (changed.sliding_friction, changed.rolling_resistance) == (0.25, 0.009)
+    cloth = table_cloth(log.tables(), table.table_id)
+    assert (cloth.sliding_friction, cloth.rolling_resistance) == (0.25, 0.009)
+    newest = log.history(newest=1)[0]
+    assert newest.what == f"cloth of table {table.table_id}"
+    log.undo()
+    assert log.tables()[0].rolling_resistance == table.rolling_resistance
+    assert log.tables()[0].sliding_friction == 0.25
+    log.redo()
+    assert log.tables()[0].rolling_resistance == 0.009
+    # a new cloth: nothing is known of it
+    assert log.edit_table(table.table_id, sliding_friction=None).sliding_friction is None
+
+
+@pytest.mark.parametrize("cloth", [{"sliding_friction": 7.0}, {"rolling_resistance": -0.01}])
+def test_a_cloth_that_is_none_is_refused_and_nothing_changed(bench, cloth):
+    before = bench.log.tables()
+    with pytest.raises(PracticeError, match=next(iter(cloth)).replace("_", ".")):
+        bench.log.edit_table(before[0].table_id, **cloth)
+    assert bench.log.tables() == before
+    with pytest.raises(PracticeError, match="There is no table 99"):
+        bench.log.edit_table(99, sliding_friction=0.2)
 
 
 def test_a_set_up_drawn_for_another_table_is_refused(bench, setup):
