@@ -8,6 +8,7 @@ from cue_dashboard.units import MM_PER_M
 
 if TYPE_CHECKING:
     from cue_practice.log import PracticeLog
+    from cue_practice.views import Table
     from cue_table.fit import TableFit
     from cue_table.results import ShotResult
 
@@ -17,6 +18,9 @@ _SPOKEN = {
     "tip_restitution": "tip restitution",
     "cushion_restitution": "cushion restitution",
 }
+KEPT = ("sliding_friction", "rolling_resistance")
+"""What the log keeps of a table's cloth."""
+
 _G_PER_KG = 1000.0
 
 
@@ -42,17 +46,23 @@ _G_PER_KG = 1000.0
 @click.option(
     "--cue-mass-g", default=510.0, show_default=True, help="Mass of the cue the pace is of."
 )
+@click.option(
+    "--save", "is_saved", is_flag=True, help="Keep friction and roll with that table of the log."
+)
 def cloth(
     name: str | None,
     rolls: tuple[tuple[float, float], ...],
     stuns: tuple[tuple[float, float, float], ...],
     cue_mass_g: float,
+    is_saved: bool,
 ) -> None:
     """Say how fast a table is, from two simple tests and from shots in the log.
 
     Roll a ball gently from a mark and time it to rest; find the pace at which a full hit stops the
-    white dead. What the results cannot tell is said, with what would.
+    white dead. What the results cannot tell is said, with what would, and is never saved.
     """
+    if is_saved and name is None:
+        raise click.UsageError("--save needs --table, the table of the log to keep it with.")
     from dataclasses import replace
 
     from cue_practice.log import PracticeLog
@@ -77,6 +87,9 @@ def cloth(
     click.echo(f"From {len(shots)} shots and {n_tests} tests; intervals hold nine times in ten.")
     for line in told(fit):
         click.echo(line)
+    if is_saved and name is not None:
+        with PracticeLog() as log:
+            click.echo(keep(log, name, fit))
 
 
 def recorded_on(log: "PracticeLog", name: str) -> "list[ShotResult]":
@@ -94,13 +107,9 @@ def recorded_on(log: "PracticeLog", name: str) -> "list[ShotResult]":
     PracticeError
         If the log has no such table.
     """
-    from cue_practice.errors import PracticeError
     from cue_table.results import ShotResult
 
-    table = next((one for one in log.tables() if one.name == name), None)
-    if table is None:
-        names = ", ".join(f"'{one.name}'" for one in log.tables()) or "none yet"
-        raise PracticeError(f"There is no table '{name}' in the log. Its tables: {names}.")
+    table = _table(log, name)
     found = []
     for series in log.all_series():
         if series.table_id != table.table_id:
@@ -123,6 +132,43 @@ def recorded_on(log: "PracticeLog", name: str) -> "list[ShotResult]":
                 )
             )
     return found
+
+
+def keep(log: "PracticeLog", name: str, fit: "TableFit") -> str:
+    """Enter what a fit tells of a cloth with its table, and return what was kept, in a sentence.
+
+    Parameters
+    ----------
+    log : PracticeLog
+        The log.
+    name : str
+        Of the table.
+    fit : TableFit
+        Only what its results told is kept: the rest would be what was assumed before.
+
+    Raises
+    ------
+    PracticeError
+        If the log has no such table, or the value makes no sense.
+    """
+    found = {one: fit[one].value for one in KEPT if fit[one].is_told}
+    table = _table(log, name)
+    if not found:
+        return f"Nothing is kept with '{name}': the results tell neither friction nor roll."
+    log.edit_table(table.table_id, **found)
+    values = " and ".join(f"{_SPOKEN[one]} {value:.4f}" for one, value in found.items())
+    return f"Kept with '{name}': {values}. Answers use it from now on; undo takes it back."
+
+
+def _table(log: "PracticeLog", name: str) -> "Table":
+    """Return the table of the log with a name."""
+    from cue_practice.errors import PracticeError
+
+    table = next((one for one in log.tables() if one.name == name), None)
+    if table is None:
+        names = ", ".join(f"'{one.name}'" for one in log.tables()) or "none yet"
+        raise PracticeError(f"There is no table '{name}' in the log. Its tables: {names}.")
+    return table
 
 
 def told(fit: "TableFit") -> list[str]:
