@@ -5,7 +5,7 @@ the model right at the others (:mod:`cue_practice.carry_over`), so that a height
 yet has an answer too, with the doubt that belongs to it.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -104,7 +104,8 @@ def compare_heights(
     tip_below_centre_m, side_m : float
         What is held now.
     heights_m : sequence of float, optional
-        Other heights; those of :func:`nearby_heights_m` if not given.
+        Other heights; those of :func:`nearby_heights_m` if not given, one that promises nothing
+        replaced by one halfway to it.
 
     Returns
     -------
@@ -118,20 +119,36 @@ def compare_heights(
     cue_table.errors.TableError
         If the tip would slip off at the height asked about.
     """
-    asked = answer_for(log, setup_id, player_id, tip_below_centre_m, side_m=side_m)
-    if heights_m is None:
-        heights_m = nearby_heights_m(log, setup_id, player_id, tip_below_centre_m, side_m=side_m)
-    others = []
-    for height_m in sorted(heights_m, reverse=True):
+
+    def at(height_m: float) -> HeightChance | None:
+        """Return what a height promises, None where the tip would slip off."""
         try:
             answer = answer_for(log, setup_id, player_id, height_m, side_m=side_m)
         except TableError:
-            continue
+            return None
         is_known = answer.n_shots > 0 or answer.prior.band_m_s is not None
-        easier = _is_easier(answer, asked) if is_known else None
-        others.append(HeightChance(height_m, answer, easier))
+        return HeightChance(height_m, answer, _is_easier(answer, asked) if is_known else None)
+
+    asked = answer_for(log, setup_id, player_id, tip_below_centre_m, side_m=side_m)
+    if heights_m is None:
+        nearby = nearby_heights_m(log, setup_id, player_id, tip_below_centre_m, side_m=side_m)
+        found = [_or_nearer(at, height_m, tip_below_centre_m) for height_m in nearby]
+    else:
+        found = [at(height_m) for height_m in sorted(heights_m, reverse=True)]
+    others = tuple(one for one in found if one is not None)
     here = HeightChance(tip_below_centre_m, asked, 0.5)
-    return HeightComparison(here, tuple(others), _words(here, others, IN_M_S))
+    return HeightComparison(here, others, _words(here, others, IN_M_S))
+
+
+def _or_nearer(
+    at: Callable[[float], HeightChance | None], height_m: float, held_m: float
+) -> HeightChance | None:
+    """Return what a height promises, or one halfway to it where it promises nothing."""
+    far = at(height_m)
+    if far is not None and far.probability_easier is not None:
+        return far
+    near = at((height_m + held_m) / 2.0)
+    return near if near is not None and near.probability_easier is not None else far
 
 
 def nearby_heights_m(
@@ -217,7 +234,7 @@ def _summary(asked: HeightChance, others: Sequence[HeightChance]) -> str:
     told = [(one.probability_easier, one) for one in others if one.probability_easier is not None]
     held = height_words(asked.tip_below_centre_m)
     if not told:
-        return f"No other tip height that was looked at brings the white there but {held}."
+        return f"Besides {held} no height looked at has a pace that brings the white there."
     easier, best = max(told, key=lambda pair: pair[0])
     where = height_words(best.tip_below_centre_m)
     if easier >= SURE:
