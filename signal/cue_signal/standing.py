@@ -2,8 +2,9 @@
 
 Quiet is not yet still: a backswing passes at a steady speed, and then an accelerometer sees
 nothing; a slow start of a backswing or a delivery is as quiet as the rest before it. So every
-quiet stretch is cut into pieces, and each piece was one of three things: the cue still with the
-tip at the ball; still elsewhere, as in the rear pause; or moving steadily. Each says what the
+quiet stretch is cut into pieces, and each piece was one of four things: the cue still with the tip
+at the ball; still elsewhere, as in the rear pause; moving steadily; or driven on by a steady
+force, as amid a long feather. Each says what the
 speed, the acceleration and the way to the ball were in that piece, and all of these are raw
 integrals less the same few unknown terms of drift. The combinations are followed from piece to
 piece, each with its own posterior of the drift, and the most probable is taken.
@@ -28,6 +29,8 @@ PAUSE_SPEED_SD_M_S = 0.02
 """A cue paused at the rear creeps, and a slow start of the delivery is as quiet as the pause."""
 MOVING_SPEED_SD_M_S = 0.2
 MOVING_ACCEL_SD_M_S2 = 0.2
+DRIVEN_SPEED_SD_M_S = 0.5
+DRIVEN_ACCEL_SD_M_S2 = 1.2
 ELSEWHERE_M = 0.15
 ELSEWHERE_SD_M = 0.12
 """A steady movement's speed, and how far from the ball a cue is that is not at it."""
@@ -38,18 +41,25 @@ MOVING_LOG_ODDS_PER_S = -6.0
 REAR_LOG_ODDS = -0.5
 ELSEWHERE_LOG_ODDS = -3.0
 NEVER_AT_BALL_LOG_ODDS = -2.0
-"""Prior odds against being still at the ball: steady movement does not last, and a pause away
-from the ball comes at the rear, just before the delivery."""
+DRIVEN_LOG_ODDS = -1.0
+DRIVEN_LOG_ODDS_PER_S = -8.0
+"""Prior odds against being still at the ball: steady movement does not last, a steady push even
+less, and a pause away from the ball comes at the rear, just before the delivery."""
 TURN_LOG_ODDS = -2.0
 """Odds of starting or stopping to move within a quiet stretch."""
 REAR_WITHIN_S = 1.0
 NO_RESTS_SCORE = -12.0
 """Score of knowing nothing: an account that fits worse than this is not believed."""
 
-_AT_BALL, _ELSEWHERE, _MOVING = 0, 1, 2
-SPEED_SDS_M_S = (REST_SPEED_SD_M_S, PAUSE_SPEED_SD_M_S, MOVING_SPEED_SD_M_S)
-WAYS_M = (ADDRESS_GAP_M, ELSEWHERE_M, ELSEWHERE_M)
-WAY_SDS_M = (ADDRESS_GAP_SD_M, ELSEWHERE_SD_M, ELSEWHERE_SD_M)
+_AT_BALL, _ELSEWHERE, _MOVING, _DRIVEN = 0, 1, 2, 3
+SPEED_SDS_M_S = (
+    REST_SPEED_SD_M_S,
+    PAUSE_SPEED_SD_M_S,
+    MOVING_SPEED_SD_M_S,
+    DRIVEN_SPEED_SD_M_S,
+)
+WAYS_M = (ADDRESS_GAP_M, ELSEWHERE_M, ELSEWHERE_M, ELSEWHERE_M)
+WAY_SDS_M = (ADDRESS_GAP_SD_M, ELSEWHERE_SD_M, ELSEWHERE_SD_M, ELSEWHERE_SD_M)
 """Of a piece, by what it was: spread of its mean speed, and the way from it to the touch."""
 
 
@@ -58,14 +68,15 @@ class Standing:
     """The stretches in which the cue was still, the last with the tip at the ball, and the score.
 
     ``speed_sd_m_s`` says for each stretch how still it was. The score is the log probability of
-    the account, up to a constant; the spread is how far the other accounts, by their weights, put
-    the speed at the hit.
+    the account, up to a constant; ``speed_m_s`` is the speed that it puts at the hit, and the
+    spread how far the other accounts, by their weights, put that.
     """
 
     still: list[Rest]
     speed_sd_m_s: list[float]
     address: Rest | None
     score: float
+    speed_m_s: float
     speed_spread_m_s: float
 
 
@@ -155,7 +166,7 @@ def judge_rests(
     """
     pieces = _pieces(window, rests, hit_index)
     if not pieces:
-        return Standing([], [], None, NO_RESTS_SCORE, 0.0)
+        return Standing([], [], None, NO_RESTS_SCORE, 0.0, 0.0)
     seen = _predictions(window, path, pieces, hit_index, ahead_s, after)
     accounts = _follow(pieces, seen)
     if after is not None and seen.balance is not None:
@@ -167,7 +178,12 @@ def judge_rests(
     most = int(np.argmax(score))
     weight = np.exp(score - score[most])
     spread = float(np.sqrt(np.average((speed - speed[most]) ** 2, weights=weight)))
-    return _standing(pieces, accounts.states[most].tolist(), float(score[most]), spread)
+    return replace(
+        _standing(pieces, accounts.states[most].tolist()),
+        score=float(score[most]),
+        speed_m_s=float(speed[most]),
+        speed_spread_m_s=spread,
+    )
 
 
 def _pieces(window: Window, rests: list[Rest], hit_index: int) -> list[_Piece]:
@@ -260,12 +276,13 @@ def _follow(pieces: list[_Piece], seen: _Seen) -> _Accounts:
 
 
 def _with_piece(accounts: _Accounts, piece: _Piece, seen: _Seen, k: int) -> _Accounts:
-    """Return every combination carried on by each of the three states."""
-    before = np.repeat(np.arange(len(accounts.score)), 3)
-    state = np.tile([_AT_BALL, _ELSEWHERE, _MOVING], len(accounts.score))
+    """Return every combination carried on by each of the four states."""
+    kinds = [_AT_BALL, _ELSEWHERE, _MOVING, _DRIVEN]
+    before = np.repeat(np.arange(len(accounts.score)), len(kinds))
+    state = np.tile(kinds, len(accounts.score))
     last = np.full(len(state), -1) if piece.is_first else accounts.states[before, -1]
     # from the ball to elsewhere the cue has to move
-    possible = (last < 0) | (last == state) | (last == _MOVING) | (state == _MOVING)
+    possible = (last < 0) | (last == state) | (last >= _MOVING) | (state >= _MOVING)
     before, state, last = before[possible], state[possible], last[possible]
     grown = accounts.where(before)
     is_new = last != state
@@ -274,7 +291,7 @@ def _with_piece(accounts: _Accounts, piece: _Piece, seen: _Seen, k: int) -> _Acc
     grown = replace(grown, states=np.column_stack([grown.states, state]), score=score)
     nothing = np.zeros(len(state))
     still_sd = still_accel_sd_m_s2(np.array(SPEED_SDS_M_S[:2]), piece.duration_s)
-    accel_sd = np.array([*still_sd, MOVING_ACCEL_SD_M_S2])
+    accel_sd = np.array([*still_sd, MOVING_ACCEL_SD_M_S2, DRIVEN_ACCEL_SD_M_S2])
     grown = grown.told(seen.speed[k], nothing, np.array(SPEED_SDS_M_S)[state])
     grown = grown.told(seen.accel[k], nothing, accel_sd[state])
     placed = grown.told(seen.way[k], np.array(WAYS_M)[state], np.array(WAY_SDS_M)[state])
@@ -292,17 +309,19 @@ def _log_prior(piece: _Piece, state: IntArray, is_new: np.ndarray) -> FloatArray
     elsewhere = REAR_LOG_ODDS if piece.before_hit_s < REAR_WITHIN_S else ELSEWHERE_LOG_ODDS
     lasting_s = np.where(is_new, max(piece.duration_s - 0.15, 0.0), piece.duration_s)
     moving = np.where(is_new, MOVING_LOG_ODDS, 0.0) + MOVING_LOG_ODDS_PER_S * lasting_s
+    driven = np.where(is_new, DRIVEN_LOG_ODDS, 0.0) + DRIVEN_LOG_ODDS_PER_S * lasting_s
     odds: FloatArray = np.where(state == _MOVING, moving, 0.0)
+    odds += np.where(state == _DRIVEN, driven, 0.0)
     odds += np.where((state == _ELSEWHERE) & is_new, elsewhere, 0.0)
     return odds
 
 
-def _standing(pieces: list[_Piece], states: list[int], score: float, spread_m_s: float) -> Standing:
-    """Return the account of one combination, pieces of one state joined again."""
+def _standing(pieces: list[_Piece], states: list[int]) -> Standing:
+    """Return what one combination says, pieces of one state joined again."""
     still: list[Rest] = []
     kinds: list[int] = []
     for piece, state in zip(pieces, states, strict=True):
-        if state == _MOVING:
+        if state >= _MOVING:
             continue
         goes_on = still and still[-1].stop == piece.span.start and kinds[-1] == state
         if goes_on and not piece.is_first:
@@ -315,6 +334,7 @@ def _standing(pieces: list[_Piece], states: list[int], score: float, spread_m_s:
         still=still,
         speed_sd_m_s=[SPEED_SDS_M_S[kind] for kind in kinds],
         address=at_ball[-1] if at_ball else None,
-        score=score,
-        speed_spread_m_s=spread_m_s,
+        score=0.0,
+        speed_m_s=0.0,
+        speed_spread_m_s=0.0,
     )

@@ -35,9 +35,16 @@ MOST_TURN_RAD = 0.35
 BLOW_WITHIN_S = 0.036
 """The middle of the blow lies this close to the sudden change of speed."""
 LEAK_ROUNDS = 2
+BLOW_BEFORE_SAMPLES, BLOW_BEFORE_S = 9, 0.045
+"""Where only the hand's push after a clipped blow was seen, the blow lies this far before it."""
 BLOW_SIDE_S = 0.008
-SAME_HOLD_M_S2 = 1.0
+SAME_HOLD_M_S2 = 2.5
 """Without a gyroscope: rests whose gravity differs by more belong to another hold of the cue."""
+OTHER_HOLD_LOG_ODDS_PER_S = -15.0
+"""What it costs an account to call quiet time before the hit another hold."""
+MOST_REFERENCES = 3
+OTHER_GRAVITY_M_S2 = 0.3
+"""Without a gyroscope: rests that differ by this are tried in turn for what gravity is."""
 TURNING_POINT_SD_M = 0.03
 """How closely a feather's front turning point tells where the ball is."""
 
@@ -104,7 +111,8 @@ def find_blow(window: Window, cue_axis: FloatArray, about_s: float) -> int | Non
     """Return the sample in the middle of the blow next to a time, None for no loss there."""
     middle = int(np.searchsorted(window.time_s, about_s))
     reach = min(5, window.n_samples(BLOW_WITHIN_S, at_least=3))
-    first, last = max(2, middle - reach), min(len(window) - 2, middle + reach + 1)
+    back = max(reach, min(BLOW_BEFORE_SAMPLES, window.n_samples(BLOW_BEFORE_S)))
+    first, last = max(2, middle - back), min(len(window) - 2, middle + reach + 1)
     if last <= first:
         return None
     axial = window.force_m_s2 @ cue_axis
@@ -177,13 +185,48 @@ def find_swing(
 
 
 def _first_account(scene: _Scene) -> tuple[Standing, Path] | Rejected:
-    """Return the most probable account of the rests."""
-    reference = best_reference(scene.window, scene.before, scene.clear)
-    raw = _path(scene, reference)
-    if abs(raw.tilt_sin) > STEEPEST_SIN:
+    """Return the most probable account of the rests, over what may have been gravity."""
+    raws = [_path(scene, reference) for reference in _references(scene)]
+    level = [raw for raw in raws if abs(raw.tilt_sin) <= STEEPEST_SIN]
+    if not level:
         return Rejected("the cue was not held level")
-    found = [(_judge(scene, path), path) for path in _with_guesses(scene, raw)]
-    return max(found, key=lambda one: one[0].score)
+    found = [(_judge(scene, path), path) for raw in level for path in _with_guesses(scene, raw)]
+    best, path = max(found, key=lambda one: one[0].score)
+    return replace(best, speed_spread_m_s=_spread_m_s([one for one, _ in found], best)), path
+
+
+def _spread_m_s(accounts: list[Standing], best: Standing) -> float:
+    """Return how far accounts, by their weights, put the speed at the hit from the best one's."""
+    weight = np.exp([one.score - best.score for one in accounts])
+    squares = [(one.speed_m_s - best.speed_m_s) ** 2 + one.speed_spread_m_s**2 for one in accounts]
+    return float(np.sqrt(np.average(squares, weights=weight)))
+
+
+def _references(scene: _Scene) -> list[Rest | None]:
+    """Return the rests that may tell gravity, the best first."""
+    first = best_reference(scene.window, scene.before, scene.clear)
+    if first is None or scene.window.rate_rad_s is not None:
+        return [first]
+    chosen: list[Rest] = []
+    left = list(scene.before)
+    while left and len(chosen) < MOST_REFERENCES:
+        best = best_reference(scene.window, left, scene.clear)
+        if best is None:
+            break
+        chosen.append(best)
+        gravity = _mean_force(scene.window, best)
+        left = [
+            rest
+            for rest in left
+            if np.linalg.norm(_mean_force(scene.window, rest) - gravity) > OTHER_GRAVITY_M_S2
+        ]
+    return list(chosen)
+
+
+def _mean_force(window: Window, rest: Rest) -> FloatArray:
+    """Return the mean force of a rest."""
+    mean: FloatArray = window.force_m_s2[rest.start : rest.stop].mean(axis=0)
+    return mean
 
 
 def _with_guesses(scene: _Scene, path: Path) -> list[Path]:
@@ -210,9 +253,12 @@ def _path(scene: _Scene, reference: Rest | None) -> Path:
 def _judge(scene: _Scene, path: Path) -> Standing:
     """Return the most probable account of the rests for one path."""
     held = _same_hold(scene.window, path, scene.before)
-    return judge_rests(
+    standing = judge_rests(
         scene.window, path, held, scene.clear, ahead_s=scene.ahead_s, after=_after(scene, path)
     )
+    n_other = sum(rest.stop - rest.start for rest in scene.before if rest not in held)
+    other = OTHER_HOLD_LOG_ODDS_PER_S * n_other * scene.window.period_s
+    return replace(standing, score=standing.score + other)
 
 
 def _after(scene: _Scene, path: Path) -> AfterHit | None:
