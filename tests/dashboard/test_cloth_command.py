@@ -6,7 +6,8 @@ from dataclasses import replace
 import pytest
 from click.testing import CliRunner
 
-from cue_dashboard.commands.cloth import cloth, keep, recorded_on
+from cue_dashboard.cloth_kept import keep
+from cue_dashboard.commands.cloth import cloth, recorded_on
 from cue_practice.answer import table_cloth
 from cue_practice.errors import PracticeError
 from cue_practice.grades import Grade
@@ -80,7 +81,7 @@ def test_without_being_asked_nothing_is_kept(own_log):
 def test_what_is_only_assumed_is_not_kept(own_log):
     found = fit_table([], roll_tests=[RollTest(2.0, 6.0)])
     vague = replace(found, estimates=tuple(replace(e, is_told=False) for e in found.estimates))
-    assert keep(own_log, "By the window", vague).startswith("Nothing is kept")
+    assert keep(own_log, own_log.tables()[0], vague).startswith("Nothing is kept")
     assert own_log.history() == []
 
 

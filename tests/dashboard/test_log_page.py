@@ -3,10 +3,12 @@
 import csv
 import io
 import json
+import math
 
 import pytest
 
 from cue_dashboard import ids, words
+from cue_dashboard.pages.log_add import add_card
 from cue_practice.grades import Grade
 
 ALL = {"log_player": "any", "log_series": "any", "log_discarded": False}
@@ -22,20 +24,6 @@ def add(wire, form, **fields):
     known = {f"add_{form}_{name}": value for name, value in fields.items()}
     answer = wire.fire(f"{ids.add_said(form)}.children", (ids.add_button(form), 1), **known)
     return answer[ids.add_said(form)]["children"]
-
-
-SETUP_FIELDS = {
-    "name": "From the door",
-    "table": "1",
-    "pocket": "top_right",
-    "white_x": 700,
-    "white_y": 2100,
-    "object_x": 1250,
-    "object_y": 2700,
-    "landing_x": 1250,
-    "landing_y": 2150,
-    "size": 300,
-}
 
 
 def test_a_result_can_be_put_right(wire, log, played):
@@ -118,22 +106,25 @@ def test_a_smaller_table_gets_its_markings_in_proportion(wire, log):
     assert size.d_radius_m == pytest.approx(0.292 / 2)
 
 
-def test_a_set_up_is_kept_in_metres_with_a_square_to_land_in(wire, log, series):
-    assert add(wire, "setup", **SETUP_FIELDS) == words.ADDED.format(what=words.SETUP)
-    setup = log.setups()[-1].setup
-    assert setup.white_m == pytest.approx((0.7, 2.1))
-    assert setup.next_ball_m is None
-    assert setup.landing_area_m[0] == pytest.approx((1.1, 2.0))
-    assert setup.landing_area_m[2] == pytest.approx((1.4, 2.3))
+def test_set_ups_are_drawn_on_their_own_page(app):
+    with app.server.app_context():
+        card = add_card()
+    found = [one for one in card._traverse() if getattr(one, "href", None)]
+    assert [(one.href, one.children) for one in found] == [("/setups", words.ADD_SETUP)]
 
 
-def test_a_set_up_that_cannot_be_played_is_refused_with_the_reason(wire, log, series):
-    before = log.setups()
-    said = add(wire, "setup", **(SETUP_FIELDS | {"object_x": 705, "object_y": 2105}))
-    assert "mm apart" in said
-    assert log.setups() == before
+def test_a_timed_roll_is_kept_with_its_table(wire, log, series):
+    # a ball that rolls 2 m to rest under a constant deceleration of 0.01 g: t = sqrt(2 d / a)
+    seconds = math.sqrt(2 * 2.0 / (0.01 * 9.81))
+    said = add(wire, "roll", table=str(series.table_id), distance=2.0, time=seconds)
+    assert said.startswith("Kept with 'By the window': rolling resistance 0.0")
+    # one roll, timed to 0.2 s, moves what is assumed beforehand nearly all the way
+    assert log.tables()[0].rolling_resistance == pytest.approx(0.01, rel=0.03)
 
 
-def test_a_set_up_without_an_object_ball_is_refused(wire, log, series):
-    said = add(wire, "setup", **(SETUP_FIELDS | {"object_x": None}))
-    assert words.THE_OBJECT_BALL in said
+def test_a_roll_that_cannot_be_is_refused_in_a_sentence(wire, log, series):
+    assert words.ROLL_TIME in add(wire, "roll", table="1", distance=2.0, time=None)
+    said = add(wire, "roll", table=str(series.table_id), distance=2.0, time=0.1)
+    assert "s" in said
+    assert not said.startswith("Kept")
+    assert log.tables()[0].rolling_resistance is None

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from cue_dashboard.cloth_kept import SPOKEN, keep
 from cue_dashboard.units import MM_PER_M
 
 if TYPE_CHECKING:
@@ -11,15 +12,6 @@ if TYPE_CHECKING:
     from cue_practice.views import Table
     from cue_table.fit import TableFit
     from cue_table.results import ShotResult
-
-_SPOKEN = {
-    "sliding_friction": "sliding friction",
-    "rolling_resistance": "rolling resistance",
-    "tip_restitution": "tip restitution",
-    "cushion_restitution": "cushion restitution",
-}
-KEPT = ("sliding_friction", "rolling_resistance")
-"""What the log keeps of a table's cloth."""
 
 _G_PER_KG = 1000.0
 
@@ -89,7 +81,7 @@ def cloth(
         click.echo(line)
     if is_saved and name is not None:
         with PracticeLog() as log:
-            click.echo(keep(log, name, fit))
+            click.echo(keep(log, _table(log, name), fit))
 
 
 def recorded_on(log: "PracticeLog", name: str) -> "list[ShotResult]":
@@ -134,32 +126,6 @@ def recorded_on(log: "PracticeLog", name: str) -> "list[ShotResult]":
     return found
 
 
-def keep(log: "PracticeLog", name: str, fit: "TableFit") -> str:
-    """Enter what a fit tells of a cloth with its table, and return what was kept, in a sentence.
-
-    Parameters
-    ----------
-    log : PracticeLog
-        The log.
-    name : str
-        Of the table.
-    fit : TableFit
-        Only what its results told is kept: the rest would be what was assumed before.
-
-    Raises
-    ------
-    PracticeError
-        If the log has no such table, or the value makes no sense.
-    """
-    found = {one: fit[one].value for one in KEPT if fit[one].is_told}
-    table = _table(log, name)
-    if not found:
-        return f"Nothing is kept with '{name}': the results tell neither friction nor roll."
-    log.edit_table(table.table_id, **found)
-    values = " and ".join(f"{_SPOKEN[one]} {value:.4f}" for one, value in found.items())
-    return f"Kept with '{name}': {values}. Answers use it from now on; undo takes it back."
-
-
 def _table(log: "PracticeLog", name: str) -> "Table":
     """Return the table of the log with a name."""
     from cue_practice.errors import PracticeError
@@ -180,7 +146,7 @@ def told(fit: "TableFit") -> list[str]:
         As `cue_table.fit.fit_table` gives it.
     """
     lines = [
-        f"  {_SPOKEN[one.name]:<20} {one.value:.4f}   between {one.low:.4f} and {one.high:.4f}"
+        f"  {SPOKEN[one.name]:<20} {one.value:.4f}   between {one.low:.4f} and {one.high:.4f}"
         + ("" if one.is_told else "   (hardly more than was known before)")
         for one in fit.estimates
     ]

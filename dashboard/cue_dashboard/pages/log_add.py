@@ -1,31 +1,29 @@
-"""Log: what a series needs, entered by hand: players, cues, tables, set-ups."""
+"""Log: what a series needs, entered by hand: players, cues, tables and how fast they are.
+
+Set-ups are drawn on their own page.
+"""
 
 from collections.abc import Callable
-from typing import Any, cast
+from typing import Any
 
 import dash
-from dash import Input, Output, State, html
+from dash import Input, Output, State, dcc, html
 
 from cue_dashboard import ids, words
+from cue_dashboard.cloth_kept import keep
 from cue_dashboard.components.pieces import button, card, number, select, text_field
 from cue_dashboard.desk import desk
 from cue_dashboard.units import MM_PER_M
 from cue_practice.errors import PracticeError
 from cue_table.errors import TableError
-from cue_table.setup import FULL_SIZE, POCKETS, PocketName, SetUp, TableSize
+from cue_table.results import RollTest
+from cue_table.setup import FULL_SIZE, TableSize
 from cue_table.tip import DEFAULT_CUE
 
-USUAL_LANDING_MM = 300
 USUAL_CUE_LENGTH_MM = 1470
 """58 inches; common practice, no source."""
 
 G_PER_KG = 1000.0
-_PLACES = (
-    ("white", words.THE_WHITE),
-    ("object", words.THE_OBJECT_BALL),
-    ("next", words.THE_NEXT_BALL),
-    ("landing", words.THE_LANDING),
-)
 
 
 def add_card() -> html.Section:
@@ -34,7 +32,7 @@ def add_card() -> html.Section:
         (words.ADD_PLAYER, _player_form()),
         (words.ADD_CUE, _cue_form()),
         (words.ADD_TABLE, _table_form()),
-        (words.ADD_SETUP, _setup_form()),
+        (words.ADD_ROLL, _roll_form()),
     )
     return card(
         html.H2(words.LOG_ADD),
@@ -42,6 +40,7 @@ def add_card() -> html.Section:
             html.Details([html.Summary(title), html.Div(form, className="stack")], className="fold")
             for title, form in forms
         ],
+        html.P(dcc.Link(words.ADD_SETUP, href="/setups")),
     )
 
 
@@ -50,8 +49,7 @@ def register(app: dash.Dash) -> None:
     _connect(app, "player", add_player, ["name"])
     _connect(app, "cue", add_cue, ["name", "owner", "mass", "length", "tip"])
     _connect(app, "table", add_table, ["name", "length", "width"])
-    places = [f"{place}-{axis}" for place, _ in _PLACES for axis in "xy"]
-    _connect(app, "setup", add_setup, ["name", "table", "pocket", *places, "size"])
+    _connect(app, "roll", add_roll, ["table", "distance", "time"])
 
 
 def add_player(name: str | None) -> str:
@@ -87,36 +85,21 @@ def add_table(name: str | None, length_mm: Any, width_mm: Any) -> str:
     )
 
 
-def add_setup(name: str | None, table: str | None, pocket: str | None, *numbers: Any) -> str:
-    """Enter a set-up and say so, or say what is wrong."""
-    *places, size_mm = numbers
-    white, ball, nearby, landing = (_point(places[k : k + 2]) for k in range(0, 8, 2))
+def add_roll(table: str | None, distance_m: Any, time_s: Any) -> str:
+    """Keep how fast a table is, from a ball rolled on it and timed, and say so."""
     missing = _missing(
-        (words.TABLE, table),
-        (words.POCKET, pocket),
-        (words.THE_WHITE, white),
-        (words.THE_OBJECT_BALL, ball),
-        (words.THE_LANDING, landing),
-        (words.LANDING_SIZE, size_mm),
+        (words.TABLE, table), (words.ROLL_DISTANCE, distance_m), (words.ROLL_TIME, time_s)
     )
-    if missing or white is None or ball is None or landing is None:
+    if missing:
         return missing
-    found = next(one for one in desk().log.tables() if one.table_id == int(table or 0))
-    return _tried(
-        words.SETUP,
-        lambda: desk().log.add_setup(
-            SetUp(
-                name=name or "",
-                table=found.size,
-                white_m=white,
-                object_ball_m=ball,
-                pocket=cast("PocketName", pocket),
-                next_ball_m=nearby,
-                landing_area_m=_square(landing, size_mm / MM_PER_M, found.width_m, found.length_m),
-            ),
-            found.table_id,
-        ),
-    )
+    from cue_table.fit import fit_table  # heavy
+
+    log = desk().log
+    found = next(one for one in log.tables() if one.table_id == int(table or 0))
+    try:
+        return keep(log, found, fit_table([], roll_tests=[RollTest(distance_m, time_s)]))
+    except (PracticeError, TableError) as fault:
+        return str(fault)
 
 
 def _size(length_m: float, width_m: float) -> TableSize:
@@ -154,22 +137,6 @@ def _missing(*fields: tuple[str, Any]) -> str:
     """Return what still has to be filled in, empty where nothing has."""
     open_fields = [f"\u201c{name}\u201d" for name, value in fields if value is None or value == ""]
     return words.FILL_IN.format(missing=words.listed(open_fields)) if open_fields else ""
-
-
-def _point(pair: Any) -> tuple[float, float] | None:
-    """Return a place in metres from two millimetre fields, None unless both are filled in."""
-    if not all(isinstance(one, int | float) for one in pair):
-        return None
-    return pair[0] / MM_PER_M, pair[1] / MM_PER_M
-
-
-def _square(
-    middle_m: tuple[float, float], size_m: float, width_m: float, length_m: float
-) -> tuple[tuple[float, float], ...]:
-    """Return a square about a place, cut off at the cushions."""
-    left, right = (min(max(middle_m[0] + k * size_m / 2, 0.0), width_m) for k in (-1, 1))
-    low, high = (min(max(middle_m[1] + k * size_m / 2, 0.0), length_m) for k in (-1, 1))
-    return (left, low), (right, low), (right, high), (left, high)
 
 
 def _end(form: str) -> list[Any]:
@@ -220,30 +187,24 @@ def _table_form() -> list[Any]:
     ]
 
 
-def _setup_form() -> list[Any]:
-    """Return the form of a set-up."""
+def _roll_form() -> list[Any]:
+    """Return the form of a ball that is rolled and timed."""
     tables = [{"value": str(t.table_id), "label": t.name} for t in desk().log.tables()]
-    pockets = [{"value": name, "label": words.POCKET_NAME[name]} for name in POCKETS]
     field = ids.add_field
     return [
-        text_field(words.NAME_LABEL, field("setup", "name"), value=""),
+        html.P(words.ROLL_HELP, className="help"),
         select(
             words.TABLE,
-            field("setup", "table"),
+            field("roll", "table"),
             data=tables,
             value=next((one["value"] for one in tables), None),
         ),
-        select(words.POCKET, field("setup", "pocket"), data=pockets, value="top_right"),
-        *[
-            html.Div(
-                [
-                    number(words.FROM_LEFT.format(what=name), field("setup", f"{place}-x")),
-                    number(words.FROM_BOTTOM.format(what=name), field("setup", f"{place}-y")),
-                ],
-                className="field-row",
-            )
-            for place, name in _PLACES
-        ],
-        number(words.LANDING_SIZE, field("setup", "size"), value=USUAL_LANDING_MM),
-        *_end("setup"),
+        html.Div(
+            [
+                number(words.ROLL_DISTANCE, field("roll", "distance"), step=0.1),
+                number(words.ROLL_TIME, field("roll", "time"), step=0.1),
+            ],
+            className="field-row",
+        ),
+        *_end("roll"),
     ]

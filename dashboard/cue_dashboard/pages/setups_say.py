@@ -4,10 +4,10 @@ from typing import Any
 
 from dash import html
 
+from cue_dashboard import words as shared
 from cue_dashboard.drafts import Judged
 from cue_dashboard.playing import Playing
 from cue_dashboard.units import MM_PER_M, PaceScale
-from cue_dashboard.words import POCKET_NAME
 from cue_dashboard.words import setups as words
 from cue_table.shot import WhiteRun
 
@@ -59,7 +59,7 @@ def spread_words(playing: Playing) -> str:
 def _end(found: Judged, run: WhiteRun) -> str:
     """Return how the white's run ends."""
     if run.potted_in is not None:
-        return words.RUN_IN_OFF.format(pocket=POCKET_NAME[run.potted_in].lower())
+        return words.RUN_IN_OFF.format(pocket=shared.POCKET_NAME[run.potted_in].lower())
     if run.arrival_speed_m_s == 0.0:
         return words.RUN_MISSED
     if not found.setup.landing_area_m:

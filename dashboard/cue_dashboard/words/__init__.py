@@ -324,7 +324,14 @@ RESTORE = "Take this shot back in"
 ADD_PLAYER = "Add a player"
 ADD_CUE = "Add a cue"
 ADD_TABLE = "Add a table"
-ADD_SETUP = "Add a set-up"
+ADD_ROLL = "How fast a table is"
+ADD_SETUP = "Draw a set-up"
+ROLL_DISTANCE = "Rolled from the mark, m"
+ROLL_TIME = "Time to rest, s"
+ROLL_HELP = (
+    "Roll a ball gently, start the watch as it passes a mark, stop it when the ball lies still, "
+    "and measure how far it went: two metres or more tell best. Answers on this table then use it."
+)
 NICKNAME = "Nickname"
 NAME_LABEL = "Name"
 CUE_MASS = "Mass, g"
@@ -332,7 +339,6 @@ CUE_LENGTH = "Length, mm"
 TIP_WIDTH = "Tip width, mm"
 TABLE_LENGTH = "Length between the cushions, mm"
 TABLE_WIDTH = "Width between the cushions, mm"
-POCKET = "Pocket"
 POCKET_NAME = {
     "bottom_left": "Bottom left (baulk)",
     "bottom_right": "Bottom right (baulk)",
@@ -341,13 +347,6 @@ POCKET_NAME = {
     "top_left": "Top left",
     "top_right": "Top right",
 }
-FROM_LEFT = "{what}: mm from the left cushion"
-FROM_BOTTOM = "{what}: mm from the bottom cushion"
-THE_WHITE = "White"
-THE_OBJECT_BALL = "Object ball"
-THE_NEXT_BALL = "Next ball (if any)"
-THE_LANDING = "Middle of the landing area"
-LANDING_SIZE = "Landing area: width across, mm"
 ADDED = "{what} is in the log."
 FILL_IN = "Fill in {missing}."
 
