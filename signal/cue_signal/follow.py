@@ -11,8 +11,10 @@ from cue_signal.windows import Window
 
 STANDSTILL_M_S = 0.03
 """Below this the cue stands still after the follow-through."""
-STILLNESS_S = 0.25
-"""Stillness is taken over this time after the follow-through."""
+STILLNESS_S = 0.15
+LEAST_STILLNESS_S = 0.1
+"""Stillness is taken over this time after the follow-through, as far as the samples of the stroke
+reach: one period of physiological tremor (8 to 12 Hz) at least."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,7 +28,7 @@ class Follow:
     end_s, way_m : float
         When the cue first stood still (sample time), and how far it went from the touch.
     stillness_m_s2 : float or None
-        Standard deviation of the acceleration over the quarter second after.
+        Standard deviation of the acceleration over the 0.15 s after.
     speed_after_m_s : float
         Just after the blow.
     has_rest : bool
@@ -85,9 +87,9 @@ def follow_through(
     lead_s = float(time_s[0]) - touch_s
     way = 0.5 * (start_speed_m_s + float(speed[0])) * lead_s
     way += float(np.trapezoid(speed[: end + 1], time_s[: end + 1]))
-    after = slice(first + end, first + end + window.n_samples(STILLNESS_S))
-    is_whole = after.stop <= len(window)
-    spread = float(np.sqrt(np.var(window.force_m_s2[after], axis=0).sum())) if is_whole else None
+    after = window.force_m_s2[first + end :][: window.n_samples(STILLNESS_S)]
+    is_enough = len(after) >= window.n_samples(LEAST_STILLNESS_S)
+    spread = float(np.sqrt(np.var(after, axis=0).sum())) if is_enough else None
     return Follow(
         speed_m_s=speed,
         end_s=float(time_s[end]),

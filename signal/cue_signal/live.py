@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cue_sensors.samples import FloatArray, Mounting, Samples
+from cue_sensors.samples import BoolArray, FloatArray, Mounting, Samples
 from cue_signal.axis import CueAxis, Hint, agree, axis_hint, bridge_distance_m
 from cue_signal.bias import BiasTracker
 from cue_signal.measure import Measured, measure
@@ -15,18 +15,20 @@ from cue_signal.windows import cut_window
 
 HISTORY_S = 8.0
 """A stroke is measured from at most this much before its hit."""
-LEAST_TAIL_S = 0.5
+LEAST_TAIL_S = 0.3
 MOST_TAIL_S = 2.0
 """A stroke is measured this long after its hit at least and at most."""
-TAIL_STEP_S = 0.05
-AFTER_REST_S = 0.25
-"""Standing still for this long ends a stroke."""
+TAIL_STEP_S = 0.02
+AFTER_REST_S = 0.15
+"""Standing still for this long ends a stroke: as long as the shortest rest. Waiting on does not
+make the speed surer (made strokes, 0.15 to 0.25 s), and the player looks up meanwhile."""
 RIVAL_S = 0.2
 """Of sudden changes closer than this, the greatest is the hit."""
 CLIPPED_SIZE_M_S = 0.3
 """What clipping hides of a hit."""
 STANDS_STILL_M_S2 = 0.35
 """Spread of the force, all axes together, of a cue held still."""
+LEAST_STILL_SAMPLES = 3
 STATED_AXIS_SD_RAD = 0.01
 """Taken for a mounting that states an axis without its uncertainty."""
 
@@ -194,12 +196,17 @@ class StrokeFinder:
     def _stop_s(self, time_s: float, *, is_end: bool) -> float | None:
         """Return until when a stroke is measured, None while that is not known."""
         buffer = self._held()
-        for stop_s in time_s + np.arange(LEAST_TAIL_S, MOST_TAIL_S, TAIL_STEP_S):
-            if stop_s > buffer.time_s[-1]:
-                return float(buffer.time_s[-1]) + 1.0 if is_end else None
-            if stands_still(buffer.between(stop_s - AFTER_REST_S, stop_s)):
-                return float(stop_s)
-        return time_s + MOST_TAIL_S
+        last_s = float(buffer.time_s[-1])
+        if not is_end and self._searched_s < time_s + RIVAL_S:
+            return None
+        stops_s = time_s + np.arange(LEAST_TAIL_S, MOST_TAIL_S, TAIL_STEP_S)
+        tail = buffer.between(float(stops_s[0]) - AFTER_REST_S, float(stops_s[-1]))
+        still = stops_s[stands_still(tail, stops_s) & (stops_s <= last_s)]
+        if len(still):
+            return float(still[0])
+        if stops_s[-1] <= last_s:
+            return time_s + MOST_TAIL_S
+        return last_s + 1.0 if is_end else None
 
     def _check_gravity(self) -> None:
         """Refuse samples whose first rests do not read gravity."""
@@ -263,12 +270,28 @@ def axis_from_hints(hints: list[Hint]) -> CueAxis | None:
     return None if agreed is None else CueAxis(agreed[0], agreed[1], "strokes")
 
 
-def stands_still(samples: Samples) -> bool:
-    """Return whether the cue stood still over all of the samples."""
-    if len(samples) < 3:
-        return False
-    spread = float(np.sqrt(np.var(samples.specific_force_m_s2, axis=0).sum()))
-    return spread < STANDS_STILL_M_S2
+def stands_still(samples: Samples, stops_s: FloatArray) -> BoolArray:
+    """Return whether the cue stood still over the last moment before each time.
+
+    Parameters
+    ----------
+    samples : Samples
+        From AFTER_REST_S before the first of the times on.
+    stops_s : ndarray, shape (k,)
+        Times in order.
+    """
+    if len(samples) < LEAST_STILL_SAMPLES:
+        return np.zeros(len(stops_s), dtype=np.bool_)
+    # about the first sample, so that squares of gravity do not swamp tremor
+    force = samples.specific_force_m_s2 - samples.specific_force_m_s2[0]
+    sums = np.zeros((len(force) + 1, 4))
+    np.cumsum(np.column_stack([force, np.sum(force**2, axis=1)]), axis=0, out=sums[1:])
+    first, last = np.searchsorted(samples.time_s, [stops_s - AFTER_REST_S, stops_s])
+    n = np.maximum(last - first, 1)[:, None]
+    mean = (sums[last] - sums[first]) / n
+    variance = mean[:, 3] - np.sum(mean[:, :3] ** 2, axis=1)
+    enough = last - first >= LEAST_STILL_SAMPLES
+    return np.asarray(enough & (variance < STANDS_STILL_M_S2**2), dtype=np.bool_)
 
 
 def joined(first: Samples, second: Samples) -> Samples:

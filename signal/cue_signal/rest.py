@@ -26,7 +26,7 @@ PIECE_S = 0.2
 """A long rest tells the speed once for each stretch of this length: it may not drift in it."""
 TREMOR_S = 0.1
 """Smoothing twice over this takes out physiological tremor (8 to 12 Hz), not a slow backswing."""
-END_S = 0.2
+END_S = 0.15
 END_QUIET_M_S2 = 0.35
 STILL_RATE_RAD_S = 0.12
 """Angular rate of a held cue: well under one turn of a backswing."""

@@ -111,8 +111,7 @@ class Stroke:
     follow_through_m : float
         Way from the touch to where the cue stood still.
     stillness_m_s2 : float or None
-        Standard deviation of the acceleration over the quarter second after that, all axes
-        together.
+        Standard deviation of the acceleration over the 0.15 s after that, all axes together.
     feathers : int
         Practice swings between settling at the ball and the final backswing.
     feather_period_s : float or None
@@ -170,5 +169,5 @@ class Stroke:
     trace: StrokeTrace | None = field(default=None, repr=False)
 
 
-METHOD_VERSION = "2"
+METHOD_VERSION = "3"
 """Version of the method; goes up with every change that moves a measure."""
