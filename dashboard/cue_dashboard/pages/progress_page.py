@@ -14,6 +14,7 @@ from cue_dashboard.components.differences import differences
 from cue_dashboard.components.pieces import aria, card, empty, figure_box, graph, select
 from cue_dashboard.desk import desk
 from cue_dashboard.figures.evenings import SIDE_SIGNS, Course, evenings_figure
+from cue_dashboard.figures.tired import hour_changes, tired_figure
 from cue_dashboard.ids import progress as own
 from cue_dashboard.sides import NOBODY, Side, choices, day_text, sides_of, split_of
 from cue_dashboard.theme import Palette, palette_of
@@ -23,7 +24,7 @@ from cue_practice.compare import compare_shots
 from cue_practice.control import Measure, pace_control
 from cue_practice.errors import PracticeError
 from cue_practice.progress import Evening, evenings, trends
-from cue_practice.tiredness import tiredness
+from cue_practice.tiredness import Tiredness, tiredness
 
 PATH = "/progress"
 TITLE = say.TITLE
@@ -127,14 +128,23 @@ def show(which: str | None, player: str | None, kind: str, scheme: str | None) -
             html.Div(cards, className="columns halves"),
         ]
     control = pace_control(log.called_shots(int(player)))
-    more = [
-        card(html.H2(title), html.Ul([html.Li(one) for one in said], className="flags"))
-        for title, said in (
-            (say.CONTROL_TITLE, control.words),
-            (say.TIRED_TITLE, tiredness(sides[0].shots).words),
-        )
-    ]
-    return [html.Div([*cards, *more], className="columns halves")]
+    in_words = card(html.H2(say.CONTROL_TITLE), _sentences(control.words))
+    tired = _tired(tiredness(sides[0].shots), palette)
+    return [html.Div([*cards, in_words, tired], className="columns halves")]
+
+
+def _tired(found: Tiredness, palette: Palette) -> html.Section:
+    """Return the card of what a long evening does: in words, and drawn where it can be told."""
+    changes, said = hour_changes(found), _sentences(found.words)
+    if not changes:
+        return card(html.H2(say.TIRED_TITLE), said)
+    picture = graph(f"{own.GRAPH}-tired", tired_figure(changes, palette))
+    return card(figure_box(say.TIRED_TITLE, say.TIRED_HELP, said, picture))
+
+
+def _sentences(said: Sequence[str]) -> html.Ul:
+    """Return sentences below each other."""
+    return html.Ul([html.Li(one) for one in said], className="flags")
 
 
 def _quantity(

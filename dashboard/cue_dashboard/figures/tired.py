@@ -1,0 +1,109 @@
+"""What an hour of practice changes: the pace, and how far it scatters, each with its interval."""
+
+from dataclasses import dataclass
+
+import plotly.graph_objects as go
+from plotly.subplots import make_subplots
+
+from cue_dashboard.theme import Palette, template
+from cue_dashboard.words import progress as say
+from cue_practice.control import Measure
+from cue_practice.tiredness import Tiredness
+
+HEIGHT_PX = 250
+_ROOM = 0.15
+_LEAST_REACH = 1.0
+
+
+@dataclass(frozen=True)
+class HourChange:
+    """A change in an hour, in per cent of what it is at first.
+
+    Parameters
+    ----------
+    label : str
+        Of what.
+    percent : Measure
+        With its 90 % interval.
+    """
+
+    label: str
+    percent: Measure
+
+
+def hour_changes(found: Tiredness) -> tuple[HourChange, ...]:
+    """Return what an hour changes, nothing where no evening tells."""
+    if found.pace_per_hour is None or found.spread_per_hour is None:
+        return ()
+    return (
+        HourChange(say.TIRED_PACE, _percent(found.pace_per_hour, 0.0)),
+        HourChange(say.TIRED_SPREAD, _percent(found.spread_per_hour, 1.0)),
+    )
+
+
+def tired_figure(changes: tuple[HourChange, ...], palette: Palette) -> go.Figure:
+    """Return one row a change, each on its own scale, with a line where nothing changes.
+
+    Parameters
+    ----------
+    changes : tuple of HourChange
+        At least one.
+    palette : Palette
+        Colours of the scheme.
+    """
+    figure = make_subplots(rows=len(changes), cols=1, vertical_spacing=0.3)
+    figure.update_layout(template=template(palette), height=HEIGHT_PX, showlegend=False)
+    for row, change in enumerate(changes, start=1):
+        _draw(figure, row, change, palette)
+    figure.update_yaxes(visible=False, range=[-0.7, 1.4])
+    figure.update_xaxes(title=say.TIRED_AXIS, row=len(changes))
+    return figure
+
+
+def _draw(figure: go.Figure, row: int, change: HourChange, palette: Palette) -> None:
+    """Draw one change."""
+    one = change.percent
+    figure.add_scatter(
+        x=[one.value],
+        y=[0.0],
+        error_x={
+            "type": "data",
+            "symmetric": False,
+            "array": [one.high - one.value],
+            "arrayminus": [one.value - one.low],
+            "color": palette.ink,
+            "thickness": 2.5,
+            "width": 8,
+        },
+        mode="markers",
+        marker={"size": 13, "color": palette.ink},
+        hovertemplate=f"{_text(change)}<extra></extra>",
+        row=row,
+        col=1,
+    )
+    reach = max(abs(one.low), abs(one.high), _LEAST_REACH) * (1.0 + _ROOM)
+    figure.update_xaxes(range=[-reach, reach], row=row, col=1)
+    dotted = {"color": palette.quiet, "width": 2, "dash": "dot"}
+    figure.add_vline(x=0.0, line=dotted, row=row, col=1)
+    figure.add_annotation(
+        x=-reach,
+        y=1.3,
+        xanchor="left",
+        yanchor="top",
+        showarrow=False,
+        text=_text(change),
+        font={"size": 14, "color": palette.ink},
+        row=row,
+        col=1,
+    )
+
+
+def _text(change: HourChange) -> str:
+    """Return a change in words."""
+    one = change.percent
+    return say.TIRED_ROW.format(what=change.label, value=one.value, low=one.low, high=one.high)
+
+
+def _percent(measure: Measure, nothing: float) -> Measure:
+    """Return a measure as per cent beyond the value that means no change."""
+    return Measure(*(100.0 * (one - nothing) for one in (measure.value, measure.low, measure.high)))
