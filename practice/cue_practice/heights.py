@@ -243,7 +243,7 @@ def _summary(asked: HeightChance, others: Sequence[HeightChance]) -> str:
         return f"{_capital(where)} would be easier for you than {held}, {sure}{unplayed}."
     if easier <= 1.0 - SURE:
         sure = f"{min(1.0 - easier, 0.99) * 100:.0f} % sure"
-        return f"No other height would be easier for you than {held}, {sure} of each."
+        return f"No other height would be easier for you than {held}, at least {sure}."
     return (
         "The evidence does not tell yet whether another height would be easier than "
         f"{held}: the likeliest is {where}, {easier * 100:.0f} %."
