@@ -48,9 +48,27 @@ def test_no_id_is_on_two_pages(layouts):
     assert sorted(found) == sorted(set(found))
 
 
-def test_every_callback_speaks_to_something_that_is_there(app, layouts):
-    app.server.test_client().get("/")
+def ids_in(part):
+    """Return every id in an answer as a browser gets it."""
+    if isinstance(part, list):
+        return {one for each in part for one in ids_in(each)}
+    if not isinstance(part, dict):
+        return set()
+    own = {part["id"]} if isinstance(part.get("id"), str) else set()
+    return own | ids_in(list(part.values()))
+
+
+def test_every_callback_speaks_to_something_that_is_there(app, layouts, wire, series, played):
     there = {one for layout in layouts.values() for one in all_ids(layout)}
+    answer = wire.fire(
+        f"{ids.PACE_ANSWER}.children",
+        (ids.PACE_HEIGHT, "0.0095|0.0000"),
+        pace_player=str(series.player_id),
+        pace_setup=str(series.setup_id),
+        unit="m/s",
+        scheme="light",
+    )
+    there |= ids_in(answer)
     asked = {
         one["id"]
         for callback in app.callback_map.values()

@@ -4,13 +4,12 @@ import signal
 import socket
 import subprocess
 import sys
-import threading
 import urllib.request
 
 import pytest
 
 from cue_dashboard.errors import DashboardError, PortBusyError
-from cue_dashboard.listen import open_server
+from cue_dashboard.listen import Listener
 from cue_dashboard.serve import serve
 
 PROGRAM = """
@@ -41,16 +40,12 @@ def test_an_address_of_another_machine_is_refused_in_a_sentence(app):
 
 
 def test_the_page_is_there_when_the_address_is_said(app):
-    server = open_server(app.server, port=0)
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
+    listener = Listener(app.server)
     try:
-        address = f"http://127.0.0.1:{server.effective_port}/"
-        with urllib.request.urlopen(address, timeout=20) as answer:
+        with urllib.request.urlopen(listener.address, timeout=20) as answer:
             assert b"stunpace" in answer.read()
     finally:
-        server.close()
-        server.task_dispatcher.shutdown(timeout=5)
+        listener.stop()
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no SIGINT for a child")
