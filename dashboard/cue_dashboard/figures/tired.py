@@ -92,6 +92,7 @@ def _draw(figure: go.Figure, row: int, change: HourChange, palette: Palette) -> 
         yanchor="top",
         showarrow=False,
         text=_text(change),
+        bgcolor=palette.card,  # no line goes through the words
         font={"size": 14, "color": palette.ink},
         row=row,
         col=1,
