@@ -1,14 +1,17 @@
 """Set-ups: built on the plan by pointer, keys and numbers, kept in the log, compared."""
 
+import contextlib
 import json
 
 import pytest
 from in_chromium import needs_chromium, started
+from selenium.common.exceptions import TimeoutException
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.actions.action_builder import ActionBuilder
 from selenium.webdriver.common.actions.pointer_input import PointerInput
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
+from selenium.webdriver.support.ui import WebDriverWait
 
 from cue_dashboard.drafts import (
     USUAL_PACE_M_S,
@@ -254,6 +257,15 @@ def label(browser, item):
     )
 
 
+def lies(browser, item, expected):
+    """Wait until a ball is said to lie where it should, and hold it to that."""
+    with contextlib.suppress(TimeoutException):
+        WebDriverWait(browser.driver, 10, poll_frequency=0.1).until(
+            lambda _: place(browser, item) == expected
+        )
+    assert place(browser, item) == expected
+
+
 def place(browser, item):
     """Return where a thing lies, mm from the left and the bottom cushion."""
     return [int(word) for word in label(browser, item).split() if word.isdigit()][-2:]
@@ -294,10 +306,10 @@ def test_arrow_keys_move_a_ball_by_a_centimetre_and_with_shift_by_a_millimetre(b
     browser.ask("document.querySelector('[data-item=object]').focus()")
     across, up = place(browser, "object")
     ActionChains(browser.driver).send_keys(Keys.ARROW_LEFT, Keys.ARROW_UP).perform()
-    assert place(browser, "object") == [across - 10, up + 10]
+    lies(browser, "object", [across - 10, up + 10])
     keys = ActionChains(browser.driver).key_down(Keys.SHIFT).send_keys(Keys.ARROW_RIGHT)
     keys.key_up(Keys.SHIFT).perform()
-    assert place(browser, "object") == [across - 9, up + 10]
+    lies(browser, "object", [across - 9, up + 10])
 
 
 def type_into(browser, element_id, text):
@@ -348,5 +360,5 @@ def test_a_set_up_of_the_log_is_opened_on_the_plan(browser, log, series):
     setup = log.setup(series.setup_id).setup
     browser.ask("document.querySelector('.setups-list button').click()")
     browser.shown("[data-item=next]")
-    assert place(browser, "white") == [round(1e3 * one) for one in setup.white_m]
+    lies(browser, "white", [round(1e3 * one) for one in setup.white_m])
     assert browser.ask("return document.getElementById(arguments[0]).value", ids.NAME) == setup.name

@@ -14,6 +14,7 @@
   let svg = null, items = null, drag = null, sentAt = 0, waiting = null, wasDragged = false;
   let isDrawing = true, seen = null, revision = 0;
 
+  let told = [];
   function set(id, props) { window.dash_clientside.set_props(id, props); }
 
   function make(name, attributes, parent) {
@@ -388,11 +389,14 @@
       place_of: function (newDraft, key) {
         const none = window.dash_clientside.no_update, to = newDraft && at(key || "", newDraft);
         if (!to) return [none, none];
-        return to.map((value) => Math.round(value * MM * 10) / 10);
+        told = to.map((value) => Math.round(value * MM * 10) / 10);
+        return told;
       },
       typed: function (across, up, newDraft, key) {
         const none = window.dash_clientside.no_update, from = newDraft && at(key || "", newDraft);
         if (!from || typeof across !== "number" || typeof up !== "number") return none;
+        // what the fields were told themselves is older than the ball, not a wish
+        if (across === told[0] && up === told[1]) return none;
         const to = [across / MM, up / MM];
         if (Math.hypot(to[0] - from[0], to[1] - from[1]) < 6e-5) return none;
         const copy = JSON.parse(JSON.stringify(newDraft));
