@@ -15,7 +15,6 @@ delay is the speed at the touch, whatever the delay is.
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import logsumexp
 
 from cue_sensors.samples import FloatArray
 from cue_signal.hit_model import (
@@ -26,11 +25,14 @@ from cue_signal.hit_model import (
     plain_evidence,
     touch_grid,
 )
-from cue_signal.hit_solve import condition, log_evidence, take_in_far
+from cue_signal.hit_solve import Blow, Delivery, condition, log_evidence, take_in_far
 from cue_signal.smear import SmearTable, smear_table
 
 RULED_OUT = 15.0
-"""Natural logarithm of the odds at which a touch time and filter are dropped."""
+"""Natural logarithm of the odds at which a touch time, a filter or a smoothness is dropped."""
+PROBE = 6
+"""One in so many of the points tells whether a smoothness is likely, and what a push that ends
+without a blow is worth: that hardly changes from point to point."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,34 +94,41 @@ def fit_hit(data: HitData) -> HitFit:
         Moments of the posterior.
     """
     table = smear_table(round(data.period_s, 6))
+    bases = list(fit_bases(data))
+    deliveries = [take_in_far(data, basis) for basis, _ in bases]
+    follow = bases[0][1]
     grid = touch_grid(data, table)
-    parts: list[Posterior] = []
-    plain: list[float] = []
-    no_loss: list[FloatArray] = []
-    for basis, follow in fit_bases(data):
-        delivery = take_in_far(data, basis)
-        part = condition(data, grid, delivery, follow)
-        if not parts:
-            # what one smoothness rules out by far, no other will bring back
-            likely = part.log_evidence > part.log_evidence.max() - RULED_OUT
-            grid, part = grid.where(likely), part.where(likely)
-        parts.append(part)
-        no_loss.append(log_evidence(data, grid.without_loss(), delivery, follow))
-        plain.append(plain_evidence(data, basis))
-    n_tried = np.log(len(parts) * grid.n_tried)
-    hit = logsumexp([part.log_evidence for part in parts]) - n_tried
+    blow = Blow.of(data, grid, follow)
+    is_probed = np.arange(len(grid.touch_s)) % PROBE == 0
+    likely = _likely_deliveries(data, blow.where(is_probed), deliveries)
+    first = log_evidence(data, blow, likely[0])
+    # what the best smoothness rules out by far, no other will bring back
+    blow = blow.where(first > first.max() - RULED_OUT)
+    parts = [condition(data, blow, one) for one in likely]
+    end = Blow.of(data, grid.where(is_probed).without_loss(), follow)
+    no_loss = [log_evidence(data, end, one) for one in deliveries]
+    plain = [plain_evidence(data, basis) for basis, _ in bases]
+    n_tried = len(bases) * grid.n_tried
+    hit = _log_sum([part.log_evidence for part in parts]) - float(np.log(n_tried))
     return replace(
-        _mix(parts, grid, table),
-        smooth_log_odds=float(hit - logsumexp(plain) + np.log(len(plain))),
-        ends_log_odds=float(hit - logsumexp(no_loss) + n_tried),
+        _mix(parts, blow.grid, table),
+        smooth_log_odds=hit - _log_sum(plain) + float(np.log(len(plain))),
+        ends_log_odds=hit - _log_sum(no_loss) + float(np.log(np.size(no_loss))),
     )
+
+
+def _likely_deliveries(data: HitData, blow: Blow, deliveries: list[Delivery]) -> list[Delivery]:
+    """Return the deliveries of a smoothness that is not ruled out, the most likely one first."""
+    best = [float(log_evidence(data, blow, one).max()) for one in deliveries]
+    order = sorted(range(len(best)), key=lambda k: -best[k])
+    return [deliveries[k] for k in order if best[k] > best[order[0]] - RULED_OUT]
 
 
 def _mix(parts: list[Posterior], grid: TouchGrid, table: SmearTable) -> HitFit:
     """Return the moments of the mixture over touch time, filter and smoothness."""
     evidence = np.stack([part.log_evidence for part in parts])
     log_weight = evidence + table.log_prior[grid.filter_index]
-    weight = np.exp(log_weight - logsumexp(log_weight))
+    weight = np.exp(log_weight - _log_sum(log_weight))
     touch, touch_sd = _moments(weight, grid.touch_s + 0.0 * evidence, 0.0 * evidence)
     gain, gain_sd = _moments(
         weight, np.stack([p.gain for p in parts]), np.stack([p.gain_var for p in parts])
@@ -153,6 +162,12 @@ def _mix(parts: list[Posterior], grid: TouchGrid, table: SmearTable) -> HitFit:
         curve_s=parts[0].curve_s[inside],
         curve_m_s2=np.einsum("sc,scm->m", weight, np.stack([p.curve for p in parts]))[inside],
     )
+
+
+def _log_sum(logs: FloatArray | list[FloatArray] | list[float]) -> float:
+    """Return the logarithm of a sum of numbers given by their logarithms."""
+    most = float(np.max(logs))
+    return most + float(np.log(np.sum(np.exp(np.asarray(logs) - most))))
 
 
 def _moments(weight: FloatArray, mean: FloatArray, var: FloatArray) -> tuple[float, float]:

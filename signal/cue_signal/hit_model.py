@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from scipy.special import log_ndtr
@@ -38,6 +39,8 @@ STRAY_ROUNDS = 6
 """Degrees of freedom, and rounds of re-weighting, for samples that stray from a smooth delivery."""
 LEAST_LOG_BEYOND = -20.0
 TOUCH_STEPS_PER_PERIOD = 8
+BEGUN = 1e-3
+"""Share of the blow passed from which on the family of filters may be wrong about it."""
 BEFORE_SAMPLES = 5
 AFTER_SAMPLES = 6
 AFTER_MOST_S = 0.06
@@ -76,6 +79,19 @@ class HitData:
     speed_m_s: float
     over_s: float
 
+    @cached_property
+    def size_m_s2(self) -> float:
+        """Return the root mean square of the delivery's acceleration."""
+        span = slice(_first_index(self), max(_first_index(self), self.peak_index - 1))
+        sample = self.accel_m_s2[span][self.is_usable[span]]
+        mean = float(np.sqrt(np.mean(sample**2))) if len(sample) else 0.0
+        return max(mean if len(sample) else self.speed_m_s / self.delivery_s, 1.0)
+
+    @cached_property
+    def noise_var(self) -> float:
+        """Return the variance of one sample about the smooth process."""
+        return float(self.noise_m_s2**2 + (UNEVEN_SHARE * self.size_m_s2) ** 2)
+
 
 @dataclass(frozen=True, eq=False)
 class TouchGrid:
@@ -94,7 +110,7 @@ class TouchGrid:
     anchor_s : float
         Sample time from which the gain of speed counts.
     n_tried : int
-        Number of points before any was dropped.
+        Number of points before any was left out.
     """
 
     filter_index: IntArray
@@ -162,26 +178,33 @@ class Posterior:
 
 def touch_grid(data: HitData, table: SmearTable) -> TouchGrid:
     """Return every touch time and filter to try."""
-    near = np.arange(max(0, data.peak_index - BEFORE_SAMPLES), _last_index(data))
+    near = _near_samples(data)
     clipped = int(np.count_nonzero(data.is_clipped[near]))
     half_width = 1.5 + 0.5 * max(0, clipped - 1)
     n_steps = round(2 * half_width * TOUCH_STEPS_PER_PERIOD) + 1
-    offset = np.linspace(-half_width, half_width, n_steps) * data.period_s
-    touch = data.time_s[data.peak_index] - table.peak_lag_s[:, None] + offset[None, :]
-    lag = data.time_s[near] - touch[:, :, None]
-    shape, passed = table.at(lag)
+    offset_s = np.linspace(-half_width, half_width, n_steps) * data.period_s
     n_filters = len(table.delay_s)
+    filter_index = np.repeat(np.arange(n_filters), n_steps)
+    middle_s = float(data.time_s[data.peak_index])
+    touch = middle_s - table.peak_lag_s[filter_index] + np.tile(offset_s, n_filters)
+    lag = data.time_s[near] - touch[:, None]
+    shape, passed = table.at(filter_index, lag)
+    nudge = 0.5 * data.period_s / TOUCH_STEPS_PER_PERIOD
+    early, late = table.at(filter_index, lag - nudge)[0], table.at(filter_index, lag + nudge)[0]
+    peak = table.peak_per_s[filter_index, None]
+    shape_error: FloatArray = np.abs(late - early) / np.sqrt(3.0)
+    shape_error += SHAPE_ERROR * (np.abs(shape) + 0.5 * peak * (passed > BEGUN))
     return TouchGrid(
-        filter_index=np.repeat(np.arange(n_filters), n_steps),
-        touch_s=touch.ravel(),
-        end_s=(touch + table.delay_s[:, None]).ravel(),
+        filter_index=filter_index,
+        touch_s=touch,
+        end_s=touch + table.delay_s[filter_index],
         near=near,
-        shape=shape.reshape(-1, len(near)),
-        passed=passed.reshape(-1, len(near)),
-        rebound=table.rebound_at(lag).reshape(-1, len(near), 2),
-        shape_error=_shape_error(data, table, lag, shape, passed).reshape(-1, len(near)),
+        shape=shape,
+        passed=passed,
+        rebound=table.rebound_at(filter_index, lag),
+        shape_error=shape_error,
         anchor_s=float(data.time_s[_anchor_index(data)]),
-        n_tried=touch.size,
+        n_tried=len(touch),
     )
 
 
@@ -189,7 +212,7 @@ def fit_bases(data: HitData) -> Iterator[tuple[Basis, Basis]]:
     """Yield delivery and follow-through processes for each smoothness tried."""
     first, last = _first_index(data), _last_index(data)
     peak_s = float(data.time_s[data.peak_index])
-    size = 1.5 * _size_m_s2(data)
+    size = 1.5 * data.size_m_s2
     start_s = float(data.time_s[first])
     after_s = float(data.time_s[last - 1])
     follow_size = FOLLOW_PER_S * data.speed_m_s + FOLLOW_LEAST_M_S2
@@ -215,7 +238,7 @@ def plain_evidence(data: HitData, delivery: Basis) -> float:
     used, clipped = index[data.is_usable[index]], index[data.is_clipped[index]]
     features = delivery.features(data.time_s[used])
     accel = data.accel_m_s2[used]
-    var = _noise_var(data)
+    var = data.noise_var
     information = delivery.kernel_inverse + features.T @ features / var
     pull = features.T @ accel / var
     mean = np.linalg.solve(information, pull)
@@ -245,19 +268,6 @@ def log_beyond(given: FloatArray, centre: FloatArray, var: FloatArray) -> FloatA
     return score
 
 
-def _size_m_s2(data: HitData) -> float:
-    """Return the root mean square of the delivery's acceleration."""
-    span = slice(_first_index(data), max(_first_index(data), data.peak_index - 1))
-    sample = data.accel_m_s2[span][data.is_usable[span]]
-    size = float(np.sqrt(np.mean(sample**2))) if len(sample) else data.speed_m_s / data.delivery_s
-    return max(size, 1.0)
-
-
-def _noise_var(data: HitData) -> float:
-    """Return the variance of one sample about the smooth process."""
-    return float(data.noise_m_s2**2 + (UNEVEN_SHARE * _size_m_s2(data)) ** 2)
-
-
 def _first_index(data: HitData) -> int:
     """Return the first sample modelled."""
     back = min(FIT_S, max(data.delivery_s, 6 * data.period_s))
@@ -277,17 +287,9 @@ def _anchor_index(data: HitData) -> int:
     return max(0, data.peak_index - back)
 
 
-def _shape_error(
-    data: HitData, table: SmearTable, lag: FloatArray, shape: FloatArray, passed: FloatArray
-) -> FloatArray:
-    """Return what grid steps and the family of filters leave open, per m/s lost."""
-    nudge = 0.5 * data.period_s / TOUCH_STEPS_PER_PERIOD
-    early, late = table.at(lag - nudge)[0], table.at(lag + nudge)[0]
-    peak = table.shape_per_s.max(axis=1)[:, None, None]
-    begun = passed > 1e-3
-    error: FloatArray = np.abs(late - early) / np.sqrt(3.0)
-    error += SHAPE_ERROR * (np.abs(shape) + 0.5 * peak * begun)
-    return error
+def _near_samples(data: HitData) -> IntArray:
+    """Return the samples that the blow may have reached."""
+    return np.arange(max(0, data.peak_index - BEFORE_SAMPLES), _last_index(data))
 
 
 def far_rows(data: HitData, delivery: Basis) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -299,7 +301,7 @@ def far_rows(data: HitData, delivery: Basis) -> tuple[FloatArray, FloatArray, Fl
     index = np.arange(_first_index(data), max(0, data.peak_index - BEFORE_SAMPLES))
     index = index[data.is_usable[index]]
     features, accel = delivery.features(data.time_s[index]), data.accel_m_s2[index]
-    noise_var = _noise_var(data)
+    noise_var = data.noise_var
     var = np.full(len(index), noise_var)
     for _ in range(STRAY_ROUNDS):
         information = delivery.kernel_inverse + features.T @ (features / var[:, None])
@@ -313,4 +315,4 @@ def far_rows(data: HitData, delivery: Basis) -> tuple[FloatArray, FloatArray, Fl
 def near_variance(data: HitData, grid: TouchGrid) -> FloatArray:
     """Return the variance of the near samples about the model, shape (c, m)."""
     blow = LOSS_SHARE * max(data.speed_m_s, 0.2) * grid.shape_error
-    return _noise_var(data) + blow**2 + grid.passed**2
+    return data.noise_var + blow**2 + grid.passed**2

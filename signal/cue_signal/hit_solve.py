@@ -51,6 +51,57 @@ class Delivery:
 
 
 @dataclass(frozen=True, eq=False)
+class Blow:
+    """What the samples about the blow owe to everything but the delivery, at c grid points.
+
+    Parameters
+    ----------
+    grid : TouchGrid
+        The points.
+    left : ndarray, shape (c, m)
+        Share of the blow still to come.
+    left_squared : ndarray, shape (c, m, m)
+        Its products with itself.
+    mean : ndarray, shape (c, m)
+        Of the speed lost.
+    covariance : ndarray, shape (c, m, m)
+        Of follow-through, speed lost, rebound and noise.
+    """
+
+    grid: TouchGrid
+    left: FloatArray
+    left_squared: FloatArray
+    mean: FloatArray
+    covariance: FloatArray
+
+    @classmethod
+    def of(cls, data: HitData, grid: TouchGrid, follow: Basis) -> "Blow":
+        """Return it for a grid and the follow-through's smooth process."""
+        follows = follow.features(data.time_s[grid.near])
+        loss, loss_sd = loss_prior(data)
+        covariance = _outer(grid.passed)
+        covariance *= follows @ np.linalg.solve(follow.kernel_inverse, follows.T)
+        lost = np.concatenate(
+            [grid.rebound * rebound_sd_m_s(data), (loss_sd * grid.shape)[:, :, None]], axis=2
+        )
+        covariance += lost @ lost.transpose(0, 2, 1)
+        diagonal = np.arange(len(grid.near))
+        covariance[:, diagonal, diagonal] += near_variance(data, grid)
+        left = 1.0 - grid.passed
+        return cls(grid, left, _outer(left), -loss * grid.shape, covariance)
+
+    def where(self, is_kept: BoolArray) -> "Blow":
+        """Return it at only some of the grid points."""
+        return Blow(
+            self.grid.where(is_kept),
+            self.left[is_kept],
+            self.left_squared[is_kept],
+            self.mean[is_kept],
+            self.covariance[is_kept],
+        )
+
+
+@dataclass(frozen=True, eq=False)
 class Near:
     """The samples about the blow, m of them, given the far ones, at c grid points.
 
@@ -94,21 +145,20 @@ def take_in_far(data: HitData, basis: Basis) -> Delivery:
     return Delivery(basis, mean, root, float(log_evidence))
 
 
-def condition(data: HitData, grid: TouchGrid, delivery: Delivery, follow: Basis) -> Posterior:
+def condition(data: HitData, blow: Blow, delivery: Delivery) -> Posterior:
     """Return the exact posterior of the linear part at every grid point.
 
     Parameters
     ----------
     data : HitData
         Samples about the hit.
-    grid : TouchGrid
-        Touch times and filters, c of them.
+    blow : Blow
+        What the blow leaves in the samples, at c grid points.
     delivery : Delivery
         The delivery, far samples taken in.
-    follow : Basis
-        The follow-through's smooth process.
     """
-    near = _near(data, grid, delivery, follow)
+    grid = blow.grid
+    near = _near(data, blow, delivery)
     wanted = _Wanted.of(data, grid, delivery, near)
     is_used = data.is_usable[grid.near]
     residual = data.accel_m_s2[grid.near] - near.mean
@@ -134,9 +184,10 @@ def condition(data: HitData, grid: TouchGrid, delivery: Delivery, follow: Basis)
     )
 
 
-def log_evidence(data: HitData, grid: TouchGrid, delivery: Delivery, follow: Basis) -> FloatArray:
+def log_evidence(data: HitData, blow: Blow, delivery: Delivery) -> FloatArray:
     """Return the log evidence alone, shape (c,), as `condition` has it."""
-    near = _near(data, grid, delivery, follow)
+    grid = blow.grid
+    near = _near(data, blow, delivery)
     is_used = data.is_usable[grid.near]
     residual = data.accel_m_s2[grid.near] - near.mean
     lower, solved = _solved(near, residual, np.zeros((*residual.shape, 0)), is_used)
@@ -145,23 +196,13 @@ def log_evidence(data: HitData, grid: TouchGrid, delivery: Delivery, follow: Bas
     return found + _beyond_range(data, grid, near, lower, told)
 
 
-def _near(data: HitData, grid: TouchGrid, delivery: Delivery, follow: Basis) -> Near:
+def _near(data: HitData, blow: Blow, delivery: Delivery) -> Near:
     """Return mean and covariance of the near samples at every grid point."""
-    time_s = data.time_s[grid.near]
-    features = delivery.basis.features(time_s)
+    features = delivery.basis.features(data.time_s[blow.grid.near])
     to_weights = features @ delivery.root
-    follows = follow.features(time_s)
-    follow_kernel = follows @ np.linalg.solve(follow.kernel_inverse, follows.T)
-    left = 1.0 - grid.passed
-    loss, loss_sd = loss_prior(data)
-    rebound = grid.rebound * rebound_sd_m_s(data)
-    covariance = _outer(left) * (to_weights @ to_weights.T)
-    covariance += _outer(grid.passed) * follow_kernel
-    covariance += rebound @ rebound.transpose(0, 2, 1)
-    covariance += _outer(loss_sd * grid.shape)
-    diagonal = np.arange(len(time_s))
-    covariance[:, diagonal, diagonal] += near_variance(data, grid)
-    mean = left * (features @ delivery.mean) - loss * grid.shape
+    covariance = blow.left_squared * (to_weights @ to_weights.T)
+    covariance += blow.covariance
+    mean = blow.left * (features @ delivery.mean) + blow.mean
     return Near(mean, covariance, to_weights)
 
 

@@ -51,8 +51,8 @@ class SmearTable:
         Rate at which a speed given back by the hand appears, for each of REBOUND_S.
     delay_s : ndarray, shape (k,)
         By how much the samples trail the motion.
-    peak_lag_s : ndarray, shape (k,)
-        Lag of the greatest value of the shape.
+    peak_lag_s, peak_per_s : ndarray, shape (k,)
+        Lag of the greatest value of the shape, and that value.
     log_prior : ndarray, shape (k,)
         Log prior weight of each filter.
     """
@@ -63,43 +63,49 @@ class SmearTable:
     rebound_per_s: FloatArray
     delay_s: FloatArray
     peak_lag_s: FloatArray
+    peak_per_s: FloatArray
     log_prior: FloatArray
 
-    def at(self, lag_s: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return shape and share passed at lags, shape (k, ..., m): filter by filter.
+    def at(self, filter_index: IntArray, lag_s: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return shape and share passed at lags, shape (c, m).
 
         Parameters
         ----------
-        lag_s : ndarray, shape (k, ...)
-            Lags for each filter.
+        filter_index : ndarray of int, shape (c,)
+            Filters.
+        lag_s : ndarray, shape (c, m)
+            Lags for each of them.
         """
-        row, low, part = self._place(lag_s)
+        row = filter_index[:, None]
+        low, part = self._place(lag_s)
         shape = self.shape_per_s[row, low] * (1 - part) + self.shape_per_s[row, low + 1] * part
         passed = self.passed[row, low] * (1 - part) + self.passed[row, low + 1] * part
         return shape, passed
 
-    def rebound_at(self, lag_s: FloatArray) -> FloatArray:
-        """Return the rebounds at lags, shape (k, ..., m, 2).
+    def rebound_at(self, filter_index: IntArray, lag_s: FloatArray) -> FloatArray:
+        """Return the rebounds at lags, shape (c, m, 2).
 
         Parameters
         ----------
-        lag_s : ndarray, shape (k, ...)
-            Lags for each filter.
+        filter_index : ndarray of int, shape (c,)
+            Filters.
+        lag_s : ndarray, shape (c, m)
+            Lags for each of them.
         """
-        row, low, part = self._place(lag_s)
+        row = filter_index[:, None]
+        low, part = self._place(lag_s)
         part = part[..., None]
         inside = self.rebound_per_s[row, low] * (1 - part) + self.rebound_per_s[row, low + 1] * part
         beyond = np.maximum(lag_s - self.lag_s[-1], 0.0)[..., None]
         rebound: FloatArray = inside * np.exp(-beyond / np.array(REBOUND_S))
         return rebound
 
-    def _place(self, lag_s: FloatArray) -> tuple[IntArray, IntArray, FloatArray]:
-        """Return row, stored lag below, and part of the way to the next one."""
+    def _place(self, lag_s: FloatArray) -> tuple[IntArray, FloatArray]:
+        """Return the stored lag below, and part of the way to the next one."""
         step = self.lag_s[1] - self.lag_s[0]
         place = np.clip((lag_s - self.lag_s[0]) / step, 0.0, len(self.lag_s) - 1.001)
         low = place.astype(np.int64)
-        row = np.arange(len(self.delay_s)).reshape(-1, *([1] * (lag_s.ndim - 1)))
-        return row, low, place - low
+        return low, place - low
 
 
 @lru_cache(maxsize=8)
@@ -138,6 +144,7 @@ def smear_table(period_s: float) -> SmearTable:
         rebound_per_s=np.array(rebounds).reshape(len(shapes), 2, -1).transpose(0, 2, 1),
         delay_s=np.array([delay for _, delay in rows]),
         peak_lag_s=lag_s[np.argmax(shapes, axis=1)],
+        peak_per_s=shapes.max(axis=1),
         log_prior=np.where(np.arange(len(rows)) < len(rows) - len(_SYMMETRIC_SDS), 0.0, BOTH_WAYS),
     )
 

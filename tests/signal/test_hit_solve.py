@@ -14,7 +14,7 @@ from cue_signal.hit_model import (
     rebound_sd_m_s,
     touch_grid,
 )
-from cue_signal.hit_solve import condition, log_evidence, take_in_far
+from cue_signal.hit_solve import Blow, condition, log_evidence, take_in_far
 from cue_signal.smear import smear_table
 
 PERIOD_S = 0.005
@@ -82,7 +82,7 @@ def dense(data, grid, basis, follow, c):
 def test_evidence_and_loss_are_those_of_the_dense_gaussian(data, grid):
     for basis, follow in fit_bases(data):
         delivery = take_in_far(data, basis)
-        found = condition(data, grid, delivery, follow)
+        found = condition(data, Blow.of(data, grid, follow), delivery)
         for c in range(len(grid.touch_s)):
             rows, prior, prior_mean, noise, samples = dense(data, grid, basis, follow, c)
             spread = rows @ prior @ rows.T + noise
@@ -101,7 +101,7 @@ def test_evidence_and_loss_are_those_of_the_dense_gaussian(data, grid):
 
 def test_gain_is_the_area_under_the_curve_with_its_variance(data, grid):
     basis, follow = next(iter(fit_bases(data)))
-    found = condition(data, grid, take_in_far(data, basis), follow)
+    found = condition(data, Blow.of(data, grid, follow), take_in_far(data, basis))
     for c in range(len(grid.touch_s)):
         until = np.linspace(grid.anchor_s, grid.end_s[c], 2001)
         rows, prior, prior_mean, noise, samples = dense(data, grid, basis, follow, c)
@@ -119,5 +119,6 @@ def test_gain_is_the_area_under_the_curve_with_its_variance(data, grid):
 def test_the_evidence_alone_is_the_same(data, grid):
     basis, follow = next(iter(fit_bases(data)))
     delivery = take_in_far(data, basis)
-    alone = log_evidence(data, grid, delivery, follow)
-    assert alone == pytest.approx(condition(data, grid, delivery, follow).log_evidence, rel=1e-12)
+    blow = Blow.of(data, grid, follow)
+    alone = log_evidence(data, blow, delivery)
+    assert alone == pytest.approx(condition(data, blow, delivery).log_evidence, rel=1e-12)

@@ -53,7 +53,7 @@ def test_smeared_blow_is_what_a_filter_makes_of_it():
     sections = signal.butter(2, 0.25 / period_s, fs=dense_hz, output="sos")
     truth = np.asarray(signal.sosfilt(sections, blow))
     at = np.linspace(0.0, 0.03, 61)
-    shapes, passed = table.at(np.tile(at, (len(table.delay_s), 1)))
+    shapes, passed = table.at(np.arange(len(table.delay_s)), np.tile(at, (len(table.delay_s), 1)))
     error = np.abs(shapes - np.interp(at, lag_s, truth)).max(axis=1)
     assert error.min() < 0.02 * np.max(truth)
     best = int(np.argmin(error))
@@ -117,7 +117,8 @@ def test_feathers_are_counted_and_timed():
 def test_a_rebound_gives_back_the_speed_it_is_named_for(share):
     table = smear_table(0.005)
     lag_s = np.arange(-0.02, 0.4, 0.0005)
-    rebound = share * table.rebound_at(np.tile(lag_s, (len(table.delay_s), 1)))
+    filters = np.arange(len(table.delay_s))
+    rebound = share * table.rebound_at(filters, np.tile(lag_s, (len(filters), 1)))
     # whatever the filter, the area under its answer is that of what went in
     assert rebound.sum(axis=1) * 0.0005 == pytest.approx(share, rel=0.02)
 
