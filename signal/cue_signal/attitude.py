@@ -35,12 +35,50 @@ def turned_from_start(rate_rad_s: FloatArray, step_s: FloatArray) -> Rotation:
     """
     turn = np.zeros_like(rate_rad_s)
     turn[1:] = 0.5 * (rate_rad_s[1:] + rate_rad_s[:-1]) * step_s[:, None]
-    product = Rotation.from_rotvec(turn).as_quat()
+    product = np.ascontiguousarray(Rotation.from_rotvec(turn).as_quat().T)
     shift = 1
-    while shift < len(product):
-        product[shift:] = _quat_product(product[:-shift], product[shift:])
+    while shift < product.shape[1]:
+        product[:, shift:] = _quat_product(product[:, :-shift], product[:, shift:])
         shift *= 2
-    return Rotation.from_quat(product)
+    return Rotation.from_quat(product.T)
+
+
+def turned_from(turned: Rotation, index: int) -> Rotation:
+    """Return rotations into the first sample's frame as rotations into that of another sample.
+
+    Parameters
+    ----------
+    turned : scipy.spatial.transform.Rotation
+        n rotations.
+    index : int
+        The sample whose frame is wanted.
+    """
+    quat = turned.as_quat().T
+    back = quat[:, index] * np.array([-1.0, -1.0, -1.0, 1.0])
+    return Rotation.from_quat(_quat_product(back, quat).T)
+
+
+def rotation_vectors(turned: Rotation) -> FloatArray:
+    """Return axis times angle, up to half a turn, of many rotations.
+
+    Parameters
+    ----------
+    turned : scipy.spatial.transform.Rotation
+        n rotations.
+
+    Returns
+    -------
+    ndarray, shape (n, 3)
+        As scipy has it, but in array operations.
+    """
+    quat = turned.as_quat()
+    quat = np.where(quat[:, 3:] < 0.0, -quat, quat)
+    size = np.linalg.norm(quat[:, :3], axis=1)
+    # 2 is the limit for no turn at all
+    per_size = np.full(len(size), 2.0)
+    np.divide(2.0 * np.arctan2(size, quat[:, 3]), size, out=per_size, where=size > 1e-12)
+    vectors: FloatArray = quat[:, :3] * per_size[:, None]
+    return vectors
 
 
 def cue_frame(cue_axis: FloatArray, gravity_m_s2: FloatArray) -> FloatArray:
@@ -64,10 +102,10 @@ def cue_frame(cue_axis: FloatArray, gravity_m_s2: FloatArray) -> FloatArray:
 
 
 def _quat_product(first: FloatArray, second: FloatArray) -> FloatArray:
-    """Return the products first * second of quaternions with the scalar last."""
-    x1, y1, z1, w1 = first.T
-    x2, y2, z2, w2 = second.T
-    return np.column_stack(
+    """Return the products first * second of quaternions, shape (4, n) with the scalar last."""
+    x1, y1, z1, w1 = first
+    x2, y2, z2, w2 = second
+    return np.stack(
         [
             w1 * x2 + x1 * w2 + y1 * z2 - z1 * y2,
             w1 * y2 - x1 * z2 + y1 * w2 + z1 * x2,

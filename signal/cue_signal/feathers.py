@@ -1,5 +1,7 @@
 """Practice swings before the stroke."""
 
+from functools import lru_cache
+
 import numpy as np
 from scipy import signal
 
@@ -37,8 +39,7 @@ def count_feathers(
     if stop_index < round(0.5 * rate_hz):
         return 0, None, None
     speed = running_integral(accel_m_s2, np.arange(len(accel_m_s2)) / rate_hz)
-    sections = signal.butter(1, SLOWEST_HZ, "highpass", fs=rate_hz, output="sos")
-    speed = signal.sosfiltfilt(sections, speed)[:stop_index]
+    speed = signal.sosfiltfilt(_highpass(round(rate_hz, 3)), speed)[:stop_index]
     is_back, starts, ends = False, [], []
     moving = np.flatnonzero(np.abs(speed) > FEATHER_M_S)
     for index in moving.tolist():
@@ -53,3 +54,10 @@ def count_feathers(
     between_s = np.diff(starts[: len(ends)]) / rate_hz
     spread_s = float(np.std(between_s, ddof=1)) if len(between_s) > 1 else None
     return len(ends), float(np.mean(between_s)), spread_s
+
+
+@lru_cache(maxsize=8)
+def _highpass(rate_hz: float) -> FloatArray:
+    """Return the filter that takes out sway and drift, as second-order sections."""
+    sections = signal.butter(1, SLOWEST_HZ, "highpass", fs=rate_hz, output="sos")
+    return np.asarray(sections, dtype=np.float64)

@@ -6,12 +6,19 @@ force felt at that rest is taken off, so biases that do not change cancel.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.spatial.transform import Rotation
 
 from cue_sensors.samples import FloatArray
-from cue_signal.attitude import GRAVITY_M_S2, cue_frame, turned_from_start
+from cue_signal.attitude import (
+    GRAVITY_M_S2,
+    cue_frame,
+    rotation_vectors,
+    turned_from,
+    turned_from_start,
+)
 from cue_signal.bias import SWAY_RAD_S, GyroBias, weighted_median
 from cue_signal.integrals import running_integral
 from cue_signal.rest import Rest
@@ -124,21 +131,26 @@ def strapdown(
         sd = UNRESTED_SD_M_S2 if reference is None else GRAVITY_OPEN_SD_M_S2
         return Path(accel, accel[:, 0], None, reference, _tilt_sin(cue_axis, gravity), sd)
     rate = window.rate_rad_s
-    rate = rate - (rate[where].mean(axis=0) if bias is None else bias.rate_rad_s)
-    turned = turned_from_start(rate, np.diff(window.time_s))
+    still = rate[where].mean(axis=0) if bias is None else bias.rate_rad_s
     middle = (where.start + where.stop) // 2
-    turned = turned[middle].inv() * turned
+    turned = turned_from(_turned(window, tuple(still.tolist())), middle)
+    turn = rotation_vectors(turned)
     level = turned.apply(window.force_m_s2)
-    near = [rest for rest in rests if _is_near(window, turned, rest, hit_index)]
+    near = [rest for rest in rests if _is_near(window, turn, rest, hit_index)]
     gravity, sd = _common_gravity(window, level, near, reference, where)
     frame = cue_frame(cue_axis, gravity)
     accel = (level - gravity) @ frame.T
     pointing = turned.apply(cue_axis) @ frame.T
     axial = np.sum(accel * pointing, axis=1) + _turning_share(window, accel, pointing, middle)
-    turn = turned.as_rotvec() @ frame.T
     drift_sd = GRAVITY_M_S2 * (SWAY_RAD_S if bias is None else bias.sd_rad_s)
     return Path(
-        accel, axial, turn, reference, _tilt_sin(cue_axis, gravity), sd, drift_sd_m_s3=drift_sd
+        accel,
+        axial,
+        turn @ frame.T,
+        reference,
+        _tilt_sin(cue_axis, gravity),
+        sd,
+        drift_sd_m_s3=drift_sd,
     )
 
 
@@ -152,11 +164,19 @@ def best_reference(window: Window, rests: list[Rest], hit_index: int) -> Rest | 
     return max(rests, key=worth, default=None)
 
 
-def _is_near(window: Window, turned: Rotation, rest: Rest, hit_index: int) -> bool:
+@lru_cache(maxsize=1)
+def _turned(window: Window, bias_rad_s: tuple[float, ...]) -> Rotation:
+    """Return how the sensor turned; one window is often asked with several rests in turn."""
+    if window.rate_rad_s is None:
+        raise ValueError("without a gyroscope there is no telling how the sensor turned")
+    return turned_from_start(window.rate_rad_s - np.array(bias_rad_s), np.diff(window.time_s))
+
+
+def _is_near(window: Window, turn_rad: FloatArray, rest: Rest, hit_index: int) -> bool:
     """Return whether a rest is close to the hit in time and in the cue's direction."""
     middle = (rest.start + rest.stop) // 2
     is_soon = abs(window.time_s[middle] - window.time_s[hit_index]) < GRAVITY_WITHIN_S
-    return bool(is_soon and turned[middle].magnitude() < GRAVITY_WITHIN_RAD)
+    return bool(is_soon and np.linalg.norm(turn_rad[middle]) < GRAVITY_WITHIN_RAD)
 
 
 def _common_gravity(

@@ -3,7 +3,7 @@ import pytest
 from scipy.spatial.transform import Rotation
 from vqf import VQF  # type: ignore[import-untyped]
 
-from cue_signal.attitude import cue_frame, turned_from_start
+from cue_signal.attitude import cue_frame, rotation_vectors, turned_from, turned_from_start
 
 RATE_HZ = 200.0
 
@@ -36,6 +36,16 @@ def test_turning_agrees_with_an_independent_filter_over_a_stroke():
     w, x, y, z = vqf.getQuat3D()
     # vqf turns by the rate at the end of each step, we by its mean: half a step apart
     assert (ours.inv() * Rotation.from_quat([x, y, z, w])).magnitude() < 0.006
+
+
+def test_turning_from_another_sample_agrees_with_scipy():
+    turned = turned_from_start(6.0 * wobble(300), np.full(299, 1.0 / RATE_HZ))
+    expected = turned[120].inv() * turned
+    found = turned_from(turned, 120)
+    # quaternions of unit size: rounding alone
+    assert (found.inv() * expected).magnitude().max() < 1e-12
+    assert rotation_vectors(found) == pytest.approx(expected.as_rotvec(), abs=1e-12)
+    assert rotation_vectors(found)[120] == pytest.approx(np.zeros(3), abs=1e-15)
 
 
 def test_cue_frame_has_a_level_left_and_the_tip_ahead():
