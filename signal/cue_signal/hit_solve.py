@@ -25,6 +25,8 @@ from cue_signal.hit_model import (
 from cue_signal.process import Basis
 from cue_signal.smear import REBOUND_S
 
+BEYOND_ALL = 1e60
+"""More than the square of any whitened residual."""
 LOG_TWO_PI = float(np.log(2 * np.pi))
 
 
@@ -190,8 +192,7 @@ def log_evidence(data: HitData, blow: Blow, delivery: Delivery) -> FloatArray:
     near = _near(data, blow, delivery)
     is_used = data.is_usable[grid.near]
     residual = data.accel_m_s2[grid.near] - near.mean
-    lower, solved = _solved(near, residual, np.zeros((*residual.shape, 0)), is_used)
-    told = solved[:, :, 0]
+    lower, told = _whitened(near, residual, is_used)
     found: FloatArray = delivery.log_evidence + _log_normal(lower, told)
     return found + _beyond_range(data, grid, near, lower, told)
 
@@ -270,12 +271,40 @@ def _solved(
     near: Near, residual: FloatArray, with_samples: FloatArray, is_used: BoolArray
 ) -> tuple[FloatArray, FloatArray]:
     """Return the factor of the used samples' covariance, and it taken out of everything else."""
+    lower = _cholesky(_used(near.covariance, is_used))
     used = np.flatnonzero(is_used)
-    lower: FloatArray = np.asarray(
-        np.linalg.cholesky(near.covariance[:, used[:, None], used]), dtype=np.float64
-    )
     right = np.concatenate([residual[:, used, None], with_samples[:, used]], axis=2)
     return lower, _forward(lower, right)
+
+
+def _whitened(
+    near: Near, residual: FloatArray, is_used: BoolArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return the same factor, and it taken out of the residuals alone, shape (c, m).
+
+    The last row of the factor of a matrix with one more row is just that.
+    """
+    covariance = _used(near.covariance, is_used)
+    n, m = covariance.shape[:2]
+    bordered = np.empty((n, m + 1, m + 1))
+    bordered[:, :m, :m] = covariance
+    bordered[:, m, :m] = bordered[:, :m, m] = residual[:, is_used]
+    bordered[:, m, m] = BEYOND_ALL
+    lower = _cholesky(bordered)
+    return lower[:, :m, :m], lower[:, m, :m]
+
+
+def _used(covariance: FloatArray, is_used: BoolArray) -> FloatArray:
+    """Return the rows and columns of the used samples."""
+    if is_used.all():
+        return covariance
+    used = np.flatnonzero(is_used)
+    return covariance[:, used[:, None], used]
+
+
+def _cholesky(covariance: FloatArray) -> FloatArray:
+    """Return the lower factors of many matrices."""
+    return np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)
 
 
 def _forward(lower: FloatArray, right: FloatArray) -> FloatArray:
