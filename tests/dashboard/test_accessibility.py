@@ -79,7 +79,7 @@ def test_every_page_keeps_the_rules_on_a_phone_and_in_the_dark(browser, played):
 def test_pages_of_an_empty_log_keep_the_rules(browser):
     faults = {}
     browser.size("phone", is_dark=True)
-    for path in ("/", "/strokes", "/pace"):
+    for path in ("/", "/strokes", "/log"):
         browser.open(path)
         faults[path] = faults_of(browser)
     assert {place: found for place, found in faults.items() if found} == {}
