@@ -20,6 +20,10 @@ UNRESTED_TILT_SD_M_S = 0.2
 """Without a rest before, where the cue stood is taken from a feather's turn, which may be the wrong
 one: worst errors of made strokes are twice this, with and without a gyroscope."""
 FEW_SAMPLES = 8
+GAP_SHARE = 0.5
+"""Within a gap of the delivery the acceleration may have been anything from none to the hardest
+seen: half of that either way."""
+CLIPPED_SHARE = 0.3
 
 BALANCE_SHARE_SD = 0.04
 MOST_BALANCE_LOG_ODDS = 6.0
@@ -119,10 +123,13 @@ def flags_of(
 
 def _missing_m_s(window: Window, swing: Swing, anchor: int) -> float:
     """Return the speed that lost or clipped samples of the swing may hide."""
-    start = swing.phases.backswing_start_index
+    start = swing.phases.delivery_start_index
     steps = np.diff(window.time_s[start : anchor + 1])
-    accel = np.abs(swing.speed.accel_m_s2[start : anchor + 1])
-    typical = float(np.sqrt(np.mean(accel**2)))
     gaps_s = float(np.sum(steps[steps > 1.5 * window.period_s]))
     clipped_s = np.count_nonzero(window.is_clipped[start : anchor + 1]) * window.period_s
-    return 0.3 * typical * gaps_s + 0.3 * float(accel.max()) * clipped_s
+    hardest = float(np.abs(swing.speed.accel_m_s2[start : anchor + 1]).max())
+    before = swing.speed.accel_m_s2[swing.phases.backswing_start_index : start + 1]
+    steps = np.diff(window.time_s[swing.phases.backswing_start_index : start + 1])
+    back_s = float(np.sum(steps[steps > 1.5 * window.period_s]))
+    back = float(np.sqrt(np.mean(before**2))) if len(before) else 0.0
+    return GAP_SHARE * (hardest * gaps_s + back * back_s) + CLIPPED_SHARE * hardest * clipped_s

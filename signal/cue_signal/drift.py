@@ -8,13 +8,14 @@ covariance with it.
 """
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
 from cue_sensors.samples import FloatArray
 from cue_signal.integrals import running_integral
 from cue_signal.rest import PIECE_S, Rest
-from cue_signal.strapdown import LEAK_TRAVEL_M, Path
+from cue_signal.strapdown import LEAK_TRAVEL_M, REST_SPEED_SD_M_S, Path
 from cue_signal.windows import Window
 
 STILL_ACCEL_SD_M_S2 = 0.02
@@ -25,6 +26,12 @@ ADDRESS_GAP_SD_M = 0.012
 TRAVEL_ROUNDS = 2
 UNRESTED_SPEED_SD_M_S = 0.3
 """Gravity reference and start speed where no rest was found."""
+WANDER_SD_M_S2 = 0.015
+WANDER_WEIGHT = 3.0
+WANDER_STEP_S = 0.4
+MOST_WANDER = 10
+"""Without a gyroscope: how gravity along the cue wanders as it is held, at support points so far
+apart; the rests say by how much, the usual size counts as much as so many of their pieces."""
 LOSS_SHARE = 0.31
 LOSS_SHARE_SD = 0.06
 """Share of its speed that the cue loses: 22 to 41 % for cues of 16 to 21 oz and any offset up to
@@ -179,16 +186,43 @@ def solve_speed(
     Speed
         With the covariance of its drift terms.
     """
+    wander = wander_sd_m_s2(window, path, rests, speed_sd_m_s)
     speed = _solve_once(
-        window, path, rests, speed_sd_m_s, hit_index, ball, after, np.zeros(len(window))
+        window, path, rests, speed_sd_m_s, hit_index, ball, after, np.zeros(len(window)), wander
     )
     if path.turn_rad is None:
         # the leak depends on the travel it bends
         for _ in range(TRAVEL_ROUNDS):
             speed = _solve_once(
-                window, path, rests, speed_sd_m_s, hit_index, ball, after, speed.travel_m
+                window, path, rests, speed_sd_m_s, hit_index, ball, after, speed.travel_m, wander
             )
     return speed
+
+
+def wander_sd_m_s2(
+    window: Window, path: Path, rests: list[Rest], speed_sd_m_s: list[float]
+) -> float:
+    """Return how much gravity along a held cue wanders, from the pieces of the rests.
+
+    Parameters
+    ----------
+    window, path : Window, Path
+        Samples and raw motion.
+    rests : list of Rest
+        Rests before the hit.
+    speed_sd_m_s : list of float
+        How still the cue was in each; only the stillest count.
+    """
+    n_piece = window.n_samples(PIECE_S)
+    steps = [
+        path.axial_m_s2[later].mean() - path.axial_m_s2[sooner].mean()
+        for rest, sd in zip(rests, speed_sd_m_s, strict=True)
+        if sd <= REST_SPEED_SD_M_S
+        for sooner, later in pairwise(rest.pieces(n_piece))
+    ]
+    # a step between two independent values has twice the variance of one
+    total = WANDER_WEIGHT * WANDER_SD_M_S2**2 + 0.5 * float(np.sum(np.square(steps)))
+    return float(np.sqrt(total / (WANDER_WEIGHT + len(steps))))
 
 
 def _solve_once(
@@ -200,11 +234,12 @@ def _solve_once(
     ball: AtBall | None,
     after: AfterHit | None,
     travel_m: FloatArray,
+    wander_m_s2: float,
 ) -> Speed:
     """Return the speed with drift shapes from a first idea of the travel."""
     raw_speed = running_integral(path.axial_m_s2, window.time_s)
     raw_travel = running_integral(raw_speed, window.time_s)
-    shapes, prior_sd = _drift_shapes(window, path, travel_m, hit_index)
+    shapes, prior_sd = _drift_shapes(window, path, travel_m, hit_index, wander_m_s2)
     basis_speed = running_integral(shapes, window.time_s)
     basis_speed[:, 0] = 1.0
     basis_travel = running_integral(basis_speed, window.time_s)
@@ -317,7 +352,7 @@ def still_accel_sd_m_s2(speed_sd_m_s: FloatArray | float, duration_s: float) -> 
 
 
 def _drift_shapes(
-    window: Window, path: Path, travel_m: FloatArray, hit_index: int
+    window: Window, path: Path, travel_m: FloatArray, hit_index: int, wander_m_s2: float
 ) -> tuple[FloatArray, FloatArray]:
     """Return what may lie on the axial acceleration, shape (n, q), and its prior sizes.
 
@@ -333,7 +368,18 @@ def _drift_shapes(
         way = np.clip(travel_m - travel_m[middle], -0.6, 0.6) / LEAK_TRAVEL_M
         columns += [way, way**2]
         sizes += [path.leak.slope_sd_m_s2, path.leak.curve_sd_m_s2]
+        knots = _knots_s(float(window.time_s[middle]), float(window.time_s[hit_index]))
+        columns += [
+            np.maximum(1.0 - np.abs(window.time_s - knot) / WANDER_STEP_S, 0.0) for knot in knots
+        ]
+        sizes += [wander_m_s2] * len(knots)
     return np.column_stack(columns), np.array(sizes)
+
+
+def _knots_s(first_s: float, last_s: float) -> list[float]:
+    """Return the support points of the wander, the last at the hit."""
+    n_knots = min(MOST_WANDER, int((last_s - first_s) / WANDER_STEP_S) + 1)
+    return [last_s - k * WANDER_STEP_S for k in range(n_knots)]
 
 
 def _observations(

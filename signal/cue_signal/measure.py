@@ -37,7 +37,9 @@ LEVEL_M_S2 = 1.0
 """Within this the cue is called level."""
 FADED_SHARE = 0.7
 FADED_LOSS = 0.2
-"""A swing that has lost so much of its peak speed must lose this share at once to be a hit."""
+FADED_LOG_ODDS = 3.0
+"""A swing that has lost so much of its peak speed must lose this share at once to be a hit, and
+the loss must be plain against a push that ends."""
 DOUBT_SHARE, DOUBT_SDS = 0.05, 3.0
 """The blow and the rest after it may differ in the speed lost by this share of the tip's speed
 besides the blow's own uncertainty, times so many standard deviations."""
@@ -153,7 +155,7 @@ def _account(
         return Rejected(f"the cue lost {100 * share:.0f} % of its speed, which no ball takes")
     stroke = _stroke(window, axis, mounting, swing, fit, follow, anchor, tip_speed)
     is_faded = tip_speed < FADED_SHARE * stroke.peak_speed_m_s
-    if is_faded and fit.lost_m_s < FADED_LOSS * tip_speed:
+    if is_faded and (fit.lost_m_s < FADED_LOSS * tip_speed or fit.ends_log_odds < FADED_LOG_ODDS):
         return Rejected("the swing had faded before it, and little was lost at once")
     off_m_s = abs(share * tip_speed - fit.lost_m_s)
     doubt_m_s = float(np.hypot(fit.lost_sd_m_s, DOUBT_SHARE * tip_speed))

@@ -42,9 +42,13 @@ SAME_HOLD_M_S2 = 2.5
 """Without a gyroscope: rests whose gravity differs by more belong to another hold of the cue."""
 OTHER_HOLD_LOG_ODDS_PER_S = -15.0
 """What it costs an account to call quiet time before the hit another hold."""
-MOST_REFERENCES = 3
-OTHER_GRAVITY_M_S2 = 0.3
+MOST_REFERENCES = 6
+OTHER_GRAVITY_M_S2 = 0.12
 """Without a gyroscope: rests that differ by this are tried in turn for what gravity is."""
+LOOK_BACK_ACCEL_S = 5.5
+SURE_SCORE = 0.0
+"""Without a gyroscope a feather's turns look like rests: where no account of the last seconds is
+better than this, the rest before the feathers is asked too."""
 TURNING_POINT_SD_M = 0.03
 """How closely a feather's front turning point tells where the ball is."""
 
@@ -163,12 +167,11 @@ def find_swing(
         Never raises for what a recording holds.
     """
     clear = max(1, peak - 3)
-    oldest = int(np.searchsorted(window.time_s, window.time_s[peak] - LOOK_BACK_S))
     scene = _Scene(
         window=window,
         axis=axis,
         rests=rests,
-        before=[rest for rest in rests if rest.stop <= clear and rest.stop > oldest],
+        before=_rests_within(window, rests, clear, window.time_s[peak] - LOOK_BACK_S),
         later=next((rest for rest in rests if rest.start > peak + 2), None),
         bias=bias,
         clear=clear,
@@ -176,6 +179,9 @@ def find_swing(
         ahead_s=2.0 * window.period_s,
     )
     found = _first_account(scene)
+    if window.rate_rad_s is None and _is_unsure(found):
+        oldest_s = window.time_s[peak] - LOOK_BACK_ACCEL_S
+        scene, found = _further_back(scene, found, _rests_within(window, rests, clear, oldest_s))
     if isinstance(found, Rejected):
         return found
     swing = _solve(scene, *found)
@@ -184,13 +190,45 @@ def find_swing(
     return swing if isinstance(swing, Rejected) else _plausible(window, swing)
 
 
+def _rests_within(window: Window, rests: list[Rest], clear: int, oldest_s: float) -> list[Rest]:
+    """Return the rests before the hit that reach beyond a time."""
+    oldest = int(np.searchsorted(window.time_s, oldest_s))
+    return [rest for rest in rests if rest.stop <= clear and rest.stop > oldest]
+
+
+def _is_unsure(found: tuple[Standing, Path] | Rejected) -> bool:
+    """Return whether no rest at the ball explains the last seconds well."""
+    return isinstance(found, Rejected) or found[0].address is None or found[0].score < SURE_SCORE
+
+
+def _further_back(
+    scene: _Scene, found: tuple[Standing, Path] | Rejected, before: list[Rest]
+) -> tuple[_Scene, tuple[Standing, Path] | Rejected]:
+    """Return the account that older rests allow, if it is the better one."""
+    if len(before) == len(scene.before):
+        return scene, found
+    wider = replace(scene, before=before)
+    again = _first_account(wider)
+    if isinstance(again, Rejected):
+        return scene, found
+    n_older = sum(rest.stop - rest.start for rest in before if rest not in scene.before)
+    older = OTHER_HOLD_LOG_ODDS_PER_S * n_older * scene.window.period_s
+    if isinstance(found, Rejected) or again[0].score > found[0].score + older:
+        return wider, again
+    return scene, found
+
+
 def _first_account(scene: _Scene) -> tuple[Standing, Path] | Rejected:
     """Return the most probable account of the rests, over what may have been gravity."""
     raws = [_path(scene, reference) for reference in _references(scene)]
     level = [raw for raw in raws if abs(raw.tilt_sin) <= STEEPEST_SIN]
     if not level:
         return Rejected("the cue was not held level")
-    found = [(_judge(scene, path), path) for raw in level for path in _with_guesses(scene, raw)]
+    # which rest tells gravity shows with any guess at the tilt: the other guesses are for the best
+    found = [_judged(scene, _guessed(scene, raw, GUESSES_RAD_M2[0])) for raw in level]
+    likely = level[int(np.argmax([one.score for one, _ in found]))]
+    if likely.turn_rad is None and likely.reference is not None:
+        found += [_judged(scene, _guessed(scene, likely, guess)) for guess in GUESSES_RAD_M2[1:]]
     best, path = max(found, key=lambda one: one[0].score)
     return replace(best, speed_spread_m_s=_spread_m_s([one for one, _ in found], best)), path
 
@@ -214,13 +252,17 @@ def _references(scene: _Scene) -> list[Rest | None]:
         if best is None:
             break
         chosen.append(best)
-        gravity = _mean_force(scene.window, best)
-        left = [
-            rest
-            for rest in left
-            if np.linalg.norm(_mean_force(scene.window, rest) - gravity) > OTHER_GRAVITY_M_S2
-        ]
+        left = [rest for rest in left if _tells_other_gravity(scene.window, rest, best)]
     return list(chosen)
+
+
+def _tells_other_gravity(window: Window, rest: Rest, tried: Rest) -> bool:
+    """Return whether a rest is worth trying for gravity once another was: it differs, or is longer.
+
+    Of rests that agree, the longer was hardly a turn of the swing, and more likely at the ball.
+    """
+    off = np.linalg.norm(_mean_force(window, rest) - _mean_force(window, tried))
+    return bool(off > OTHER_GRAVITY_M_S2) or rest.stop - rest.start > tried.stop - tried.start
 
 
 def _mean_force(window: Window, rest: Rest) -> FloatArray:
@@ -229,13 +271,14 @@ def _mean_force(window: Window, rest: Rest) -> FloatArray:
     return mean
 
 
-def _with_guesses(scene: _Scene, path: Path) -> list[Path]:
-    """Return the path, without a gyroscope once for every guess at the cue's tilt."""
-    if path.turn_rad is not None or path.reference is None:
-        return [path]
-    return [
-        with_guess(scene.window, path, scene.clear, curve_rad_m2=guess) for guess in GUESSES_RAD_M2
-    ]
+def _guessed(scene: _Scene, path: Path, curve_rad_m2: float) -> Path:
+    """Return the path with a guess at the cue's tilt taken off, as it is with a gyroscope."""
+    return with_guess(scene.window, path, scene.clear, curve_rad_m2=curve_rad_m2)
+
+
+def _judged(scene: _Scene, path: Path) -> tuple[Standing, Path]:
+    """Return the most probable account of the rests for a path, and the path."""
+    return _judge(scene, path), path
 
 
 def _path(scene: _Scene, reference: Rest | None) -> Path:

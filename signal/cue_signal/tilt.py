@@ -32,6 +32,8 @@ ACROSS_SD_M_S2 = 0.2
 LEVER_PART_SD = 0.15
 """Uncertainty of the distance from sensor to bridge, as a part of it."""
 CURVE_FLOOR_RAD_M2 = 0.05
+SLOPE_FLOOR_RAD_M = 0.015
+"""The cue may tilt about another point than the bridge: a third of the usual slope stays unseen."""
 
 
 def without_leak(
@@ -140,6 +142,7 @@ def _tilt_terms(
     share = (bridge_m * SLOPE_SD_RAD_M / slope_size) ** 2
     slope = -share * terms[2] / bridge_m
     slope_sd = np.hypot(SLOPE_SD_RAD_M * np.sqrt(1.0 - share), share * sds[2] / bridge_m)
+    slope_sd = np.hypot(slope_sd, SLOPE_FLOOR_RAD_M)
     curve = -terms[3] / bridge_m
     curve_sd = np.hypot(np.hypot(sds[3] / bridge_m, LEVER_PART_SD * curve), CURVE_FLOOR_RAD_M2)
     return float(slope), float(slope_sd), float(curve), float(curve_sd)
