@@ -66,7 +66,7 @@ def playing(log: PracticeLog, player: str | None, table_id: int | None) -> Playi
     if player is None or player not in names:
         return Playing(conditions=Conditions(cloth=cloth))
     player_id = int(player)
-    newest = next((one for one in log.all_series() if one.player_id == player_id), None)
+    newest = next(iter(log.all_series(player_id=player_id, newest=1)), None)
     cue = table_cue(log.cues(), newest.cue_id if newest else None)
     return Playing(
         name=names[player],

@@ -28,7 +28,7 @@ def file_card() -> html.Section:
     series = [
         {"value": str(one.series_id), "label": f"{names.player_of(one.series_id)}: "
          f"{names.series(one)}"}
-        for one in log.all_series()[:N_SERIES]
+        for one in log.all_series(newest=N_SERIES)
     ]  # fmt: skip
     chosen = next((one["value"] for one in series), None)
     return card(

@@ -85,7 +85,7 @@ def _state_card() -> html.Section:
 def _mount_card() -> html.Section:
     """Return where the sensor goes, and on which cue."""
     cues = desk().log.cues()
-    last = next(iter(desk().log.all_series()), None)
+    last = next(iter(desk().log.all_series(newest=1)), None)
     cue = str(last.cue_id) if last else next((str(one.cue_id) for one in cues), None)
     return card(
         html.H2(sensor_words.MOUNT_TITLE),

@@ -62,7 +62,7 @@ def label_called(unit: str) -> Any:
 def start_card() -> html.Section:
     """Return the form that starts a series, filled in as the last one was."""
     log = desk().log
-    last = next(iter(log.all_series()), None)
+    last = next(iter(log.all_series(newest=1)), None)
     return card(
         html.H2(words.START_TITLE),
         html.P(words.START_HELP, className="quiet"),
