@@ -20,9 +20,10 @@ def running_integral(values: FloatArray, time_s: FloatArray) -> FloatArray:
     ndarray
         Of the shape of ``values``; the first row is zero.
     """
-    total = np.zeros(values.shape)
-    steps = np.diff(time_s)
-    if values.ndim > 1:
-        steps = steps[:, None]
-    np.cumsum(0.5 * steps * (values[1:] + values[:-1]), axis=0, out=total[1:])
+    half_steps = 0.5 * (time_s[1:] - time_s[:-1])
+    areas = values[1:] + values[:-1]
+    areas *= half_steps if values.ndim == 1 else half_steps[:, None]
+    total = np.empty(values.shape)
+    total[:1] = 0.0
+    np.cumsum(areas, axis=0, out=total[1:])
     return total
