@@ -173,16 +173,14 @@ def judge_rests(
         return Standing([], [], None, NO_RESTS_SCORE, 0.0, 0.0)
     seen = _predictions(window, path, pieces, hit_index, ahead_s, after)
     # with a gyroscope gravity is known, and a push shows as one
-    is_tilt_known = path.turn_rad is not None
-    accounts = _follow(pieces, seen, n_kinds=3 if is_tilt_known else 4)
+    accounts = _follow(pieces, seen, n_kinds=4 if path.turn_rad is None else 3)
     if after is not None and seen.balance is not None:
         one = np.ones(len(accounts.score))
         accounts = accounts.told(seen.balance, 0.0 * one, after.sd_m_s * one)
     never = ~np.any(accounts.states == _AT_BALL, axis=1)
     score = accounts.score + np.where(never, NEVER_AT_BALL_LOG_ODDS, 0.0)
     speed = seen.hit[0] - accounts.mean @ seen.hit[1:]
-    if not is_tilt_known:
-        score = score + _speed_log_prior(speed)
+    score = score + _speed_log_prior(speed)
     most = int(np.argmax(score))
     weight = np.exp(score - score[most])
     spread = float(np.sqrt(np.average((speed - speed[most]) ** 2, weights=weight)))
