@@ -20,9 +20,9 @@ UNRESTED_TILT_SD_M_S = 0.2
 """Without a rest before, where the cue stood is taken from a feather's turn, which may be the wrong
 one: worst errors of made strokes are twice this, with and without a gyroscope."""
 FEW_SAMPLES = 8
-GAP_SHARE = 0.5
+GAP_SHARE = 12**-0.5
 """Within a gap of the delivery the acceleration may have been anything from none to the hardest
-seen: half of that either way."""
+seen, all alike: the standard deviation of that."""
 CLIPPED_SHARE = 0.3
 
 BALANCE_SHARE_SD = 0.04

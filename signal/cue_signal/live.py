@@ -19,9 +19,10 @@ LEAST_TAIL_S = 0.3
 MOST_TAIL_S = 2.0
 """A stroke is measured this long after its hit at least and at most."""
 TAIL_STEP_S = 0.02
-AFTER_REST_S = 0.15
-"""Standing still for this long ends a stroke: as long as the shortest rest. Waiting on does not
-make the speed surer (made strokes, 0.15 to 0.25 s), and the player looks up meanwhile."""
+AFTER_REST_S = 0.25
+"""Standing still for this long ends a stroke. A player who looks up would wait less, but a shorter
+rest after the hit is mistaken for a gentle follow-through now and then, and a soft stroke without a
+rest before has nothing else to hold on to: at 0.15 s one in thirty was half its speed off."""
 RIVAL_S = 0.2
 """Of sudden changes closer than this, the greatest is the hit."""
 CLIPPED_SIZE_M_S = 0.3

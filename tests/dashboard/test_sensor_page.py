@@ -243,4 +243,4 @@ def test_a_recording_cut_off_by_a_crash_is_taken_in_with_the_stroke_that_was_mis
     truth = json.loads((data_folder() / "2-wren-pale-higher.truth.json").read_text("utf-8"))
     true_m_s = truth["strokes"][0]["tip_speed_m_s"]
     # samples of this stroke were lost on the way, and it says so
-    assert abs(shot.pace_m_s - true_m_s) < 3 * shot.pace_sd_m_s < 1.0
+    assert abs(shot.pace_m_s - true_m_s) < 2 * shot.pace_sd_m_s < 2.5

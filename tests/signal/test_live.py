@@ -68,14 +68,14 @@ def test_at_low_rates_strokes_come_piece_by_piece_as_they_do_at_once(make, rate_
         assert numbers(one) == pytest.approx(numbers(two), rel=1e-9, abs=1e-12)
 
 
-def test_a_stroke_comes_a_quarter_second_after_the_end_of_its_follow_through(make):
+def test_a_stroke_comes_a_third_of_a_second_after_the_end_of_its_follow_through(make):
     made = make(((2.0, 0.25),))
     finder = StrokeFinder(made.mounting)
     for piece in pieces(made.samples, [10] * (len(made.samples) // 10)):
         strokes = finder.push(piece)
         if strokes:
-            # 0.15 s of stillness, a step of the search and a piece of 50 ms
-            assert piece.time_s[-1] - strokes[0].follow_through_end_s < 0.25
+            # 0.25 s of stillness, a step of the search and a piece of 50 ms
+            assert piece.time_s[-1] - strokes[0].follow_through_end_s < 0.33
             return
     pytest.fail("no stroke while the samples arrived")
 
