@@ -217,9 +217,7 @@ class Wire:
         }
         client = self.app.server.test_client()
         client.set_cookie(CSRF_COOKIE, "served", domain="localhost")
-        answer = client.post(
-            "/_dash-update-component", json=body, headers={CSRF_HEADER: "served"}
-        )
+        answer = client.post("/_dash-update-component", json=body, headers={CSRF_HEADER: "served"})
         assert answer.status_code in (200, 204), answer.get_data(as_text=True)
         return answer.get_json()["response"] if answer.status_code == 200 else {}
 
