@@ -5,6 +5,7 @@ AWAY = "table-away"
 KEPT = "table-kept"
 FACTS = "table-facts"
 JUDGE_BAR = "table-judge-bar"
+NEXT_PACE = "table-next-pace"
 
 # the sensor
 CONNECT = "table-connect"

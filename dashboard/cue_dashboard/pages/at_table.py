@@ -19,6 +19,7 @@ from cue_dashboard.components.pieces import (
 )
 from cue_dashboard.ids import table as table_ids
 from cue_dashboard.pages.first_run import first_guide
+from cue_dashboard.pages.table_aids import aids_row, tolerance_card
 from cue_dashboard.pages.table_source import source_card
 from cue_dashboard.pages.table_start import start_card
 from cue_dashboard.units import PaceScale, PaceUnit
@@ -27,9 +28,6 @@ from cue_practice.grades import Grade
 
 PATH = "/"
 TITLE = words.TABLE_TITLE
-
-_KEPT: dict[str, Any] = {"persistence": True, "persistence_type": "local"}
-"""Kept by the browser, not by the log: another player's phone is another matter."""
 
 
 def layout(**_: Any) -> html.Div:
@@ -52,6 +50,7 @@ def layout(**_: Any) -> html.Div:
                             first_guide(),
                             start_card(),
                             source_card(),
+                            aids_row(),
                             _pace_card(),
                             *_judge_cards(),
                             _trace_card(),
@@ -59,7 +58,7 @@ def layout(**_: Any) -> html.Div:
                         className="stack",
                     ),
                     html.Div(
-                        [_where_card(), _series_card(), _aids_card(), _cautions()],
+                        [_where_card(), _series_card(), tolerance_card(), _cautions()],
                         className="stack",
                     ),
                 ],
@@ -89,19 +88,15 @@ def register(app: dash.Dash) -> None:
         Input(ids.TABLE_STARTED, "data"),
         Input(ids.TABLE_SOURCED, "data"),
     )
-    app.clientside_callback(
-        ClientsideFunction("table", "aids"),
-        Output(table_ids.AIDS_NOTE, "children"),
-        Input(table_ids.SAY, "checked"),
-        Input(table_ids.TONE, "checked"),
-        Input(table_ids.AWAKE, "checked"),
-    )
 
 
 def _pace_card() -> html.Section:
-    """Return the last pace, read out by screen readers as it changes."""
+    """Return the last pace, read out by screen readers as it changes, and what to try next."""
     return html.Section(
-        html.Div(id=ids.TABLE_PACE, **aria(live="polite", atomic="true")),
+        [
+            html.Div(id=ids.TABLE_PACE, **aria(live="polite", atomic="true")),
+            html.P(id=table_ids.NEXT_PACE, className="next-pace"),
+        ],
         id=ids.TABLE_PACE_CARD,
         className="card pace",
         hidden=True,
@@ -110,10 +105,20 @@ def _pace_card() -> html.Section:
 
 
 def _judge_cards() -> list[html.Section]:
-    """Return the three results, under the thumb on a phone, and the rest that can be tapped."""
-    ask = [html.H2(id=ids.TABLE_ASK), html.Span(id=ids.TABLE_WAITING, className="quiet")]
+    """Return the three results and Undo, under the thumb on a phone, and the rest of the taps."""
+    told = [
+        html.Span(id=ids.TABLE_SAID, role="status"),
+        html.Span(id=ids.TABLE_WAITING),
+    ]
+    ask = [html.H2(id=ids.TABLE_ASK), html.P(told, className="quiet told")]
     bar = card(
-        html.Div(ask, className="ask"),
+        html.Div(
+            [
+                html.Div(ask, className="ask"),
+                button(words.UNDO, ids.TABLE_UNDO, **_tap("undo")),
+            ],
+            className="ask-row",
+        ),
         html.Div([_grade_button(grade) for grade in Grade], className="grades"),
         id=table_ids.JUDGE_BAR,
         kind="judge-bar",
@@ -123,7 +128,7 @@ def _judge_cards() -> list[html.Section]:
 
 
 def _more_taps() -> html.Section:
-    """Return potted or missed, the next shot, and the way back."""
+    """Return potted or missed, what was no shot, and the next shot."""
     return card(
         html.Div(
             [
@@ -134,7 +139,6 @@ def _more_taps() -> html.Section:
         ),
         html.Div(
             [
-                button(words.UNDO, ids.TABLE_UNDO, **_tap("undo")),
                 button(words.NO_SHOT_BUTTON, ids.TABLE_NO_SHOT, **_tap("no_shot")),
                 button(
                     words.NEXT_SHOT,
@@ -146,7 +150,6 @@ def _more_taps() -> html.Section:
             ],
             className="row taps",
         ),
-        html.P(id=ids.TABLE_SAID, className="quiet said", role="status"),
         id=ids.TABLE_JUDGE,
         hidden=True,
     )
@@ -228,59 +231,6 @@ def _trace_card() -> html.Section:
         figure_box(table_words.TRACE_TITLE, table_words.TRACE_HELP, html.Div(canvas)),
         id=ids.TABLE_TRACE_CARD,
         hidden=True,
-    )
-
-
-def _aids_card() -> html.Section:
-    """Return the switches for voice, tone and screen; the browser keeps them."""
-    percents = ("3", "5", "10")
-    return card(
-        html.Div(
-            [
-                html.P(table_words.TOLERANCE, className="quiet"),
-                segments(
-                    table_words.TOLERANCE,
-                    table_ids.TOLERANCE,
-                    [
-                        {"value": one, "label": table_words.TOLERANCE_CHOICE.format(percent=one)}
-                        for one in percents
-                    ],
-                    value="5",
-                    fullWidth=True,
-                    size="md",
-                    **_KEPT,
-                ),
-            ],
-            id=table_ids.TOLERANCE_ROW,
-            className="stack tight",
-            hidden=True,
-        ),
-        html.Details(
-            [
-                html.Summary(table_words.AIDS_TITLE),
-                html.Div(
-                    [
-                        _switch(table_ids.SAY, table_words.SAY, is_on=False),
-                        _switch(
-                            table_ids.TONE, table_words.TONE, table_words.TONE_HELP, is_on=False
-                        ),
-                        _switch(table_ids.AWAKE, table_words.AWAKE, is_on=True),
-                    ],
-                    className="stack",
-                ),
-            ],
-            className="fold",
-        ),
-        html.P(id=table_ids.AIDS_NOTE, className="quiet small note", role="status"),
-        id=table_ids.AIDS,
-        hidden=True,
-    )
-
-
-def _switch(switch_id: str, label: str, help_text: str = "", *, is_on: bool) -> dmc.Switch:
-    """Return a switch that the browser keeps."""
-    return dmc.Switch(
-        id=switch_id, label=label, description=help_text or None, checked=is_on, size="lg", **_KEPT
     )
 
 

@@ -52,6 +52,12 @@ def register(app: dash.Dash) -> None:
         Input(ids.TABLE_SHOWN, "data"),
         Input(ids.UNIT, "value"),
     )(show_series)
+    # apart from the marks: the answer takes its time, and a mark must not wait for it
+    app.callback(
+        Output(table_ids.NEXT_PACE, "children"),
+        Input(ids.TABLE_DESK, "data"),
+        Input(ids.UNIT, "value"),
+    )(show_next_pace)
     app.callback(
         Output(ids.TABLE_PLAN, "figure"),
         Output(ids.TABLE_PLAN, "style"),
@@ -201,7 +207,7 @@ def _question(shots: list[Shot], judged: Judged, scale: PaceScale) -> str:
 
 
 def show_series(state: Any, shown: Any, unit: str) -> tuple[Any, Any]:
-    """Return what the series holds, what to try next, and a mark for every shot."""
+    """Return what the series holds, and a mark for every shot."""
     if not state or state["series_id"] is None:
         return no_update, no_update
     log, scale = desk().log, PaceScale.of(unit)
@@ -211,13 +217,12 @@ def show_series(state: Any, shown: Any, unit: str) -> tuple[Any, Any]:
         _shot_mark(number, shot, scale, is_shown=bool(shown) and shot.shot_id == shown["shot_id"])
         for number, shot in enumerate(shots, start=1)
     ][-MARKS_SHOWN:]
-    return _series_words(series, shots, scale), marks or html.P(
-        words.SO_FAR_EMPTY, className="quiet"
-    )
+    none_yet = html.P(words.SO_FAR_EMPTY, className="quiet")
+    return _series_words(series, scale), marks or none_yet
 
 
-def _series_words(series: Series, shots: list[Shot], scale: PaceScale) -> list[Any]:
-    """Return set-up, what is held and free, and the pace to try next."""
+def _series_words(series: Series, scale: PaceScale) -> list[Any]:
+    """Return set-up, and what is held and free."""
     log = desk().log
     tip_width_m = next(c.tip_width_m for c in log.cues() if c.cue_id == series.cue_id)
     player = next(p.nickname for p in log.players() if p.player_id == series.player_id)
@@ -230,10 +235,21 @@ def _series_words(series: Series, shots: list[Shot], scale: PaceScale) -> list[A
     ]
     if series.called_pace_m_s is None:
         said.append(html.P(words.FREE.format(free=words.FREE_PACE), className="quiet"))
-    if series.called_pace_m_s is None and any(shot.is_fit_for_answer for shot in shots):
-        next_m_s = Held.of(series).answer(log).next_pace_m_s
-        said.append(html.P(html.B(words.TRY_NEXT.format(pace=scale.text(next_m_s)))))
     return said
+
+
+def show_next_pace(state: Any, unit: str) -> list[Any]:
+    """Return how many shots there are, and the pace to try next; nothing where one is called."""
+    if not state or state["series_id"] is None or state["is_called"]:
+        return []
+    log = desk().log
+    series = log.series(state["series_id"])
+    shots = log.shots(series_id=series.series_id)
+    n_shots = table_words.so_far(len(shots))
+    if not any(shot.is_fit_for_answer for shot in shots):
+        return [n_shots]
+    pace = PaceScale.of(unit).text(Held.of(series).answer(log).next_pace_m_s)
+    return [n_shots + " \u00b7 ", html.B(words.TRY_NEXT.format(pace=pace))]
 
 
 def _shot_mark(number: int, shot: Shot, scale: PaceScale, *, is_shown: bool) -> html.Button:

@@ -61,10 +61,10 @@ GAUGE = "Called {pace}, from slower on the left to faster on the right"
 
 # heard and kept awake
 AIDS_TITLE = "Voice, tone, screen"
-SAY = "Say the pace"
-TONE = "Tone against the called pace"
-TONE_HELP = "Falling: slower. Two alike: on pace. Rising: faster."
-AWAKE = "Keep the screen on"
+SAY = "Say pace"
+TONE = "Tone"
+TONE_HELP = "The tone: falling, slower; two alike, on pace; rising, faster."
+AWAKE = "Screen on"
 IN_BROWSER = {
     "no_voice": "This browser has no voice of its own, so it cannot speak without a network.",
     "no_awake": "This browser cannot keep the screen on here; set a longer time in the device's "
@@ -101,6 +101,11 @@ FIRST_MISSING = "Fill in {missing} first."
 FIRST_TABLE = "Full-size table"
 STEP_DONE = "done"
 STEP_OPEN = "to do"
+
+
+def so_far(n_shots: int) -> str:
+    """Return how many shots a series has."""
+    return "1 shot" if n_shots == 1 else f"{n_shots} shots"
 
 
 def signal(dbm: int | None) -> str:
