@@ -67,7 +67,7 @@ def coverage(n_series: int, n_shots: int, n_tapped: int, seed: int) -> Coverage:
             shots.log_pace, shots.result, sd_log=np.full(n_shots, PACE_SD_LOG), prior=PRIOR,
             offset_log=offset, offset_sd_log=np.full(n_shots, np.hypot(_TAP_SD, SHAPE_SD_LOG)),
         )  # fmt: skip
-        low, high = after.quantile(after.centre_log, _SIDES)
+        low, high = after.centre_quantiles(_SIDES)
         inside_centre += low <= truth.centre <= high
         at = np.array([np.log(2.0)])
         low, high = after.quantile(after.chances(at, _OWN_SPREAD)[1][0], _SIDES)
@@ -117,7 +117,7 @@ def errors(n_players: int, n_shots: int, seed: int) -> Errors:
         n_failed += plain is None
         right = shots.log_pace[shots.result == 0]
         found = (
-            float(ours.quantile(ours.centre_log, (0.5,))[0]),
+            float(ours.centre_quantiles((0.5,))[0]),
             fallback if plain is None else plain[0],
             float(right.mean()) if len(right) else fallback,
         )
@@ -234,7 +234,7 @@ def _taught(truth: Truth, way: str, n_shots: int, rng: np.random.Generator) -> f
         log_pace = np.append(log_pace, one.log_pace)
         result = np.append(result, one.result)
     after = fit(log_pace, result, sd_log=np.full(n_shots, PACE_SD_LOG), prior=PRIOR)
-    return float(after.quantile(after.centre_log, (0.5,))[0])
+    return float(after.centre_quantiles((0.5,))[0])
 
 
 def refit_ms(n_shots: int, n_times: int, *, n_tapped: int = 0) -> tuple[float, float, float]:

@@ -273,7 +273,7 @@ def _answer(
     low, high = np.quantile(chances[1], [(1.0 - SURE) / 2.0, (1.0 + SURE) / 2.0], axis=1)
     best, best_chance = _peak(log_pace, right)
     sides = ((1.0 - SURE) / 2.0, (1.0 + SURE) / 2.0)
-    first, last = posterior.quantile(posterior.centre_log, sides)
+    first, last = posterior.centre_quantiles(sides)
     at_spread = few.chances(np.array([best]), spread.share)[1][0]
     return PaceAnswer(
         pace_m_s=np.exp(log_pace),

@@ -72,9 +72,7 @@ def split(
         return SplitShots((log_pace, result, sd_log), [])
     order = np.lexsort((offset_sd_log, log_pace, offset_log))  # no order of play
     known = order[np.isfinite(offset_log[order])]
-    if len(known) > _MOST_PLACED:
-        evenly = (np.arange(_MOST_PLACED) + 0.5) * len(known) / _MOST_PLACED
-        known = known[evenly.astype(np.int64)]
+    known = known[_even_places(len(known), _MOST_PLACED)]
     common = (len(known) - 1) * SHAPE_SD_LOG**2  # each has its own share in it already
     rest = np.ones(len(log_pace), dtype=np.bool_)
     rest[known] = False
@@ -89,6 +87,17 @@ def split(
         for k in known
     ]
     return SplitShots((log_pace[rest], result[rest], sd_log[rest]), placed)
+
+
+def evenly(placed: list[PlacedShot], n: int) -> list[PlacedShot]:
+    """Return n placed shots of every offset, all of them where there are no more."""
+    return [placed[k] for k in _even_places(len(placed), n)]
+
+
+def _even_places(n_all: int, n: int) -> IntArray:
+    """Return so many places of a row, evenly along it."""
+    n = min(n, n_all)
+    return ((np.arange(n) + 0.5) * n_all / max(n, 1)).astype(np.int64)
 
 
 @dataclass(frozen=True, eq=False)

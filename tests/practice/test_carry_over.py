@@ -113,7 +113,7 @@ def test_the_head_start_makes_five_shots_truer():
         for prior, errors in ((PRIOR, without), (carried(PRIOR, told), with_start)):
             posterior = fit(x, result, sd_log=sd, prior=prior)
             errors.append(posterior.weight @ posterior.centre_log - np.log(truths[3]))
-        low, high = posterior.quantile(posterior.centre_log, (0.05, 0.95))
+        low, high = posterior.centre_quantiles((0.05, 0.95))
         covered += low <= np.log(truths[3]) <= high
     assert np.std(with_start) < 0.85 * np.std(without)
     # 90 % of 100, less three binomial standard deviations of 0.03

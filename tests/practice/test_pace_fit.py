@@ -8,6 +8,8 @@ from scipy.special import ndtr
 from scipy.stats import norm, t
 from statsmodels.miscmodels.ordinal_model import OrderedModel
 
+from cue_practice import pace_fit
+from cue_practice.likelihood import gathered
 from cue_practice.pace_fit import LAPSE, TAIL_DOF, FitSettings, fit
 from cue_practice.prior import PacePrior
 
@@ -110,31 +112,48 @@ def test_without_shots_the_prior_comes_back():
     prior = PacePrior(centre_m_s=1.7, centre_sd_log=0.1)
     nothing = np.array([])
     posterior = fit(nothing, nothing.astype(np.int64), sd_log=nothing, prior=prior)
-    median, low, high = posterior.quantile(posterior.centre_log, (0.5, 0.05, 0.95))
+    median, low, high = posterior.centre_quantiles((0.5, 0.05, 0.95))
     assert np.exp(median) == pytest.approx(1.7, rel=1e-3)
-    # quantiles of Student's t by scipy; the grid interpolates between nodes 0.04 apart
-    assert high - low == pytest.approx(2 * 0.1 * t.ppf(0.95, TAIL_DOF), rel=0.03)
+    # quantiles of Student's t by scipy; the grid ends where the prior is 1 in 22,000
+    assert high - low == pytest.approx(2 * 0.1 * t.ppf(0.95, TAIL_DOF), rel=0.005)
 
 
-def test_drawing_shots_together_moves_nothing_that_matters():
-    """1,000 shots on 48 paces a result against all of them, told apart by the threshold."""
+@pytest.mark.parametrize("n_placed", [0, 1000])
+def test_the_quick_way_to_a_thousand_shots_gives_what_the_slow_way_gives(n_placed, monkeypatch):
+    """Slow: every shot by itself, every placed one heard from the first, no polynomial."""
     x, result = played(1000, seed=5, sd=0.02)
-    sd = np.full(1000, 0.02)
-    together = fit(x, result, sd_log=sd, prior=WIDE)
-    mean, spread = mean_and_sd(together, together.centre_log)
-    from cue_practice import pace_fit
-
-    patch = pytest.MonkeyPatch()
-    patch.setattr(pace_fit, "_COARSE_BINS", 10_000)
-    patch.setattr(pace_fit, "_FINE_BINS", 10_000)
-    apart = fit(x, result, sd_log=sd, prior=WIDE)
-    patch.undo()
-    exact, exact_spread = mean_and_sd(apart, apart.centre_log)
+    rng = np.random.default_rng(6)
+    offset = x - np.log(2.0) + 0.03 + rng.normal(0.0, np.hypot(0.08, 0.05), 1000)
+    told = {
+        "sd_log": np.full(1000, 0.02), "prior": WIDE, "offset_sd_log": np.full(1000, 0.06),
+        "offset_log": np.where(np.arange(1000) < n_placed, offset, np.nan),
+    }  # fmt: skip
+    quick = fit(x, result, **told)
+    for name in ("_COARSE_BINS", "_FINE_BINS", "_COARSE_PLACED"):
+        monkeypatch.setattr(pace_fit, name, 10_000)
+    monkeypatch.setattr(pace_fit, "_SMALL_SCATTERS", 0.0)
+    slow = fit(x, result, **told)
+    mean, spread = mean_and_sd(quick, quick.centre_log)
+    exact, exact_spread = mean_and_sd(slow, slow.centre_log)
     assert mean == pytest.approx(exact, abs=0.02 * exact_spread)
     assert spread == pytest.approx(exact_spread, rel=0.02)
     for name in ("half_width_log", "scatter_log"):
-        one, other = (mean_and_sd(p, getattr(p, name)) for p in (together, apart))
+        one, other = (mean_and_sd(p, getattr(p, name)) for p in (quick, slow))
         assert one[0] == pytest.approx(other[0], abs=0.1 * other[1])
+
+
+@pytest.mark.parametrize("reach", [0.5, 1.0])
+def test_a_polynomial_stands_for_the_likelihood_on_a_small_grid(reach):
+    """Truth: the likelihood itself at every node, on grids up to the largest that is small."""
+    x, result = played(1000, seed=5, sd=0.02)
+    heard = pace_fit._Heard(gathered((x, result, np.full(1000, 0.02)), 48), [])
+    half = 0.999 * reach * pace_fit._SMALL_SCATTERS * 0.06 / 2.0
+    width, scatter = np.log([0.12 - half, 0.12 + half]), np.log([0.06, 0.11])
+    box = [(np.log(2.0) - half, np.log(2.0) + half), tuple(width), tuple(scatter)]
+    axes = pace_fit._axes(box, (29, 11, 11))
+    assert pace_fit._is_small(axes)
+    found = pace_fit._fine_log_likelihood(axes, heard, LAPSE)
+    np.testing.assert_allclose(found, pace_fit._log_likelihood(axes, heard, LAPSE), atol=3e-3)
 
 
 def test_the_order_of_the_shots_does_not_matter():
@@ -217,7 +236,7 @@ def test_intervals_cover_as_they_say(n):
         result[is_lapse] = rng.integers(-1, 2, is_lapse.sum())
         measured = true + 0.02 * rng.standard_normal(n)
         posterior = fit(measured, result, sd_log=np.full(n, 0.02), prior=prior)
-        low, high = posterior.quantile(posterior.centre_log, (0.05, 0.95))
+        low, high = posterior.centre_quantiles((0.05, 0.95))
         covered += low <= centre <= high
     assert 0.831 <= covered / n_series <= 0.969
 
