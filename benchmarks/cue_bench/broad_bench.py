@@ -24,8 +24,8 @@ from scipy.spatial.transform import Rotation
 from vqf import offlineVQF  # type: ignore[import-untyped]
 
 from cue_sensors.samples import BoolArray, FloatArray
-from cue_signal.attitude import turned_from_start
 from cue_signal.integrals import running_integral
+from cue_signal.turn_loops import running_product
 
 GRAVITY_M_S2 = 9.81
 SPAN_S = 2.0
@@ -192,7 +192,8 @@ def _stretches(trial: Trial) -> list[slice]:
 def _turned(trial: Trial, part: slice) -> Rotation:
     """Return our turning over a stretch."""
     n = part.stop - part.start
-    return turned_from_start(trial.rate[part], np.full(n - 1, 1.0 / trial.rate_hz))
+    steps_s = np.full(n - 1, 1.0 / trial.rate_hz)
+    return Rotation.from_quat(running_product(np.ascontiguousarray(trial.rate[part]), steps_s))
 
 
 def figures_of(trial: Trial) -> Figures:

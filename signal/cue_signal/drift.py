@@ -8,12 +8,11 @@ covariance with it.
 """
 
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 import numpy as np
 
-from cue_sensors.samples import FloatArray
-from cue_signal.integrals import running_integral
+from cue_sensors.samples import FloatArray, IntArray
+from cue_signal.integrals import means_over, running_integral
 from cue_signal.rest import PIECE_S, Rest
 from cue_signal.strapdown import LEAK_TRAVEL_M, REST_SPEED_SD_M_S, Path
 from cue_signal.windows import Window
@@ -156,6 +155,28 @@ class Speed:
         return float(np.sqrt(max(row @ self.covariance @ row, 0.0)))
 
 
+@dataclass(frozen=True, eq=False)
+class Known:
+    """Things known of the motion.
+
+    Parameters
+    ----------
+    rows : ndarray, shape (k, q)
+        What one unit of each drift term adds to them.
+    values, sd : ndarray, shape (k,)
+        What the raw integrals give, and how closely the true value is zero.
+    """
+
+    rows: FloatArray
+    values: FloatArray
+    sd: FloatArray
+
+    @classmethod
+    def one(cls, row: FloatArray, value: float, sd: float) -> "Known":
+        """Return a single thing known."""
+        return cls(row[None], np.array([value]), np.array([sd]))
+
+
 def solve_speed(
     window: Window,
     path: Path,
@@ -214,12 +235,11 @@ def wander_sd_m_s2(
         How still the cue was in each; only the stillest count.
     """
     n_piece = window.n_samples(PIECE_S)
-    steps = [
-        path.axial_m_s2[later].mean() - path.axial_m_s2[sooner].mean()
-        for rest, sd in zip(rests, speed_sd_m_s, strict=True)
-        if sd <= REST_SPEED_SD_M_S
-        for sooner, later in pairwise(rest.pieces(n_piece))
-    ]
+    steps: list[float] = []
+    for rest, sd in zip(rests, speed_sd_m_s, strict=True):
+        if sd <= REST_SPEED_SD_M_S:
+            means = means_over(path.axial_m_s2[:, None], *_ends(rest.pieces(n_piece)))
+            steps += np.diff(means[:, 0]).tolist()
     # a step between two independent values has twice the variance of one
     total = WANDER_WEIGHT * WANDER_SD_M_S2**2 + 0.5 * float(np.sum(np.square(steps)))
     return float(np.sqrt(total / (WANDER_WEIGHT + len(steps))))
@@ -259,7 +279,7 @@ def _solve_once(
     )
     if after is not None:
         value = float(after.row(raw_speed, hit_index)) + after.constant_m_s()
-        known.append((after.row(basis_speed, hit_index), value, after.sd_m_s))
+        known.append(Known.one(after.row(basis_speed, hit_index), value, after.sd_m_s))
     drift, covariance = _least_squares(known, prior_sd)
     travel = raw_travel - basis_travel @ drift
     return Speed(
@@ -336,17 +356,19 @@ def after_blow(
     )
 
 
-def still_accel_sd_m_s2(speed_sd_m_s: FloatArray | float, duration_s: float) -> FloatArray:
+def still_accel_sd_m_s2(
+    speed_sd_m_s: FloatArray | float, duration_s: FloatArray | float
+) -> FloatArray:
     """Return the spread of the mean acceleration of a still stretch.
 
     Parameters
     ----------
     speed_sd_m_s : ndarray or float
         Spread of the speeds that it begins and ends with.
-    duration_s : float
+    duration_s : ndarray or float
         How long it lasts.
     """
-    gained = np.sqrt(2.0) * np.asarray(speed_sd_m_s, dtype=np.float64) / max(duration_s, 1e-3)
+    gained = np.sqrt(2.0) * np.asarray(speed_sd_m_s) / np.maximum(duration_s, 1e-3)
     sd: FloatArray = np.hypot(gained, STILL_ACCEL_SD_M_S2)
     return sd
 
@@ -395,33 +417,38 @@ def _observations(
     n_piece: int,
     hit_index: int,
     ball: AtBall | None,
-) -> list[tuple[FloatArray, float, float]]:
-    """Return (row of the drift terms, value seen, standard deviation) of all that is known."""
-    known = []
-    for rest, sd in zip(rests, speed_sd_m_s, strict=True):
-        for piece in rest.pieces(n_piece):
-            speed = (basis_speed[piece].mean(axis=0), float(raw_speed[piece].mean()), sd)
-            lasted_s = float(time_s[piece.stop - 1] - time_s[piece.start])
-            accel_sd = float(still_accel_sd_m_s2(sd, lasted_s))
-            accel = (shapes[piece].mean(axis=0), float(raw_accel[piece].mean()), accel_sd)
-            known += [speed, accel]
+) -> list[Known]:
+    """Return all that is known before the hit."""
+    pieces = [rest.pieces(n_piece) for rest in rests]
+    sds = np.repeat(speed_sd_m_s, [len(some) for some in pieces])
+    first, last = _ends([piece for some in pieces for piece in some])
+    speeds = means_over(np.column_stack([basis_speed, raw_speed]), first, last)
+    accels = means_over(np.column_stack([shapes, raw_accel]), first, last)
+    accel_sds = still_accel_sd_m_s2(sds, time_s[last - 1] - time_s[first])
+    known = [
+        Known(speeds[:, :-1], speeds[:, -1], sds),
+        Known(accels[:, :-1], accels[:, -1], accel_sds),
+    ]
     if ball is not None:
         ahead = basis_speed[hit_index] * ball.ahead_s
         row = basis_travel[hit_index] - basis_travel[ball.index] + ahead
         way = float(raw_travel[hit_index] - raw_travel[ball.index])
         way += float(raw_speed[hit_index]) * ball.ahead_s + ball.ahead_m - ADDRESS_GAP_M
-        known.append((row, way, ball.sd_m))
+        known.append(Known.one(row, way, ball.sd_m))
     return known
 
 
-def _least_squares(
-    known: list[tuple[FloatArray, float, float]], prior_sd: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _ends(pieces: list[slice]) -> tuple[IntArray, IntArray]:
+    """Return first samples, and one past the last ones."""
+    ends = np.array([(piece.start, piece.stop) for piece in pieces], dtype=np.int64).reshape(-1, 2)
+    return ends[:, 0].copy(), ends[:, 1].copy()
+
+
+def _least_squares(known: list[Known], prior_sd: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return drift terms and their covariance."""
-    information = np.diag(prior_sd**-2.0)
-    pull = np.zeros(len(prior_sd))
-    for row, value, sd in known:
-        information += np.outer(row, row) / sd**2
-        pull += row * (value / sd**2)
+    weighed = np.concatenate([part.rows / part.sd[:, None] for part in known])
+    values = np.concatenate([part.values / part.sd for part in known])
+    information = np.diag(prior_sd**-2.0) + weighed.T @ weighed
+    pull = weighed.T @ values
     covariance: FloatArray = np.asarray(np.linalg.inv(information), dtype=np.float64)
     return covariance @ pull, covariance

@@ -144,6 +144,7 @@ def _mix(parts: list[Posterior], grid: TouchGrid, table: SmearTable) -> HitFit:
     )
     end_s = float(np.sum(weight * grid.end_s))
     inside = parts[0].curve_s <= end_s
+    sum_of_curves = np.sum([p.curve(w) for p, w in zip(parts, weight, strict=True)], axis=0)
     return HitFit(
         touch_s=touch,
         touch_sd_s=touch_sd,
@@ -160,7 +161,7 @@ def _mix(parts: list[Posterior], grid: TouchGrid, table: SmearTable) -> HitFit:
         smooth_log_odds=0.0,
         ends_log_odds=0.0,
         curve_s=parts[0].curve_s[inside],
-        curve_m_s2=np.einsum("sc,scm->m", weight, np.stack([p.curve for p in parts]))[inside],
+        curve_m_s2=sum_of_curves[inside],
     )
 
 

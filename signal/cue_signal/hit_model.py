@@ -8,6 +8,7 @@ import numpy as np
 from scipy.special import log_ndtr
 
 from cue_sensors.samples import BoolArray, FloatArray, IntArray
+from cue_signal.hit_loops import LEAST_LOG_BEYOND, regressed, reweighted
 from cue_signal.process import Basis, smooth_process
 from cue_signal.smear import SmearTable
 
@@ -37,7 +38,6 @@ process is no law of nature, and near the blow nothing else would leave room for
 STRAY_FREEDOM = 3.0
 STRAY_ROUNDS = 6
 """Degrees of freedom, and rounds of re-weighting, for samples that stray from a smooth delivery."""
-LEAST_LOG_BEYOND = -20.0
 TOUCH_STEPS_PER_PERIOD = 8
 BEGUN = 1e-3
 """Share of the blow passed from which on the family of filters may be wrong about it."""
@@ -145,7 +145,11 @@ class TouchGrid:
 
 @dataclass(frozen=True, eq=False)
 class Posterior:
-    """Log evidence and moments for each grid point, shape (c,), at one smoothness."""
+    """Log evidence and moments for each grid point, shape (c,), at one smoothness.
+
+    The delivery's acceleration at the times ``curve_s`` is curve_mean + curve_root @ weights, with
+    weights of shape (c, p).
+    """
 
     log_evidence: FloatArray
     gain: FloatArray
@@ -157,23 +161,15 @@ class Posterior:
     regained: FloatArray
     regained_var: FloatArray
     curve_s: FloatArray
-    curve: FloatArray
+    curve_mean: FloatArray
+    curve_root: FloatArray
+    weights: FloatArray
 
-    def where(self, is_kept: BoolArray) -> "Posterior":
-        """Return the posterior at only some of the grid points."""
-        return Posterior(
-            log_evidence=self.log_evidence[is_kept],
-            gain=self.gain[is_kept],
-            gain_var=self.gain_var[is_kept],
-            accel=self.accel[is_kept],
-            accel_var=self.accel_var[is_kept],
-            lost=self.lost[is_kept],
-            lost_var=self.lost_var[is_kept],
-            regained=self.regained[is_kept],
-            regained_var=self.regained_var[is_kept],
-            curve_s=self.curve_s,
-            curve=self.curve[is_kept],
-        )
+    def curve(self, weight: FloatArray) -> FloatArray:
+        """Return the sum over the points of weight, shape (c,), times the delivery's curve."""
+        pulled = (weight @ self.weights) @ self.curve_root.T
+        curve: FloatArray = weight.sum() * self.curve_mean + pulled
+        return curve
 
 
 def touch_grid(data: HitData, table: SmearTable) -> TouchGrid:
@@ -190,7 +186,7 @@ def touch_grid(data: HitData, table: SmearTable) -> TouchGrid:
     lag = data.time_s[near] - touch[:, None]
     shape, passed = table.at(filter_index, lag)
     nudge = 0.5 * data.period_s / TOUCH_STEPS_PER_PERIOD
-    early, late = table.at(filter_index, lag - nudge)[0], table.at(filter_index, lag + nudge)[0]
+    early, late = (table.shape_at(filter_index, lag + by) for by in (-nudge, nudge))
     peak = table.peak_per_s[filter_index, None]
     shape_error: FloatArray = np.abs(late - early) / np.sqrt(3.0)
     shape_error += SHAPE_ERROR * (np.abs(shape) + 0.5 * peak * (passed > BEGUN))
@@ -237,20 +233,13 @@ def plain_evidence(data: HitData, delivery: Basis) -> float:
     index = np.arange(_first_index(data), _last_index(data))
     used, clipped = index[data.is_usable[index]], index[data.is_clipped[index]]
     features = delivery.features(data.time_s[used])
-    accel = data.accel_m_s2[used]
-    var = data.noise_var
-    information = delivery.kernel_inverse + features.T @ features / var
-    pull = features.T @ accel / var
-    mean = np.linalg.solve(information, pull)
-    log_evidence = 0.5 * (
-        pull @ mean
-        - np.sum(accel**2 / var + np.log(2 * np.pi * var))
-        - np.linalg.slogdet(information)[1]
-        + np.linalg.slogdet(delivery.kernel_inverse)[1]
+    var = np.full(len(used), data.noise_var)
+    mean, root, log_evidence = regressed(
+        features, data.accel_m_s2[used], delivery.kernel_inverse, var
     )
     rows = delivery.features(data.time_s[clipped])
-    spread = var + np.einsum("mi,ij,mj->m", rows, np.linalg.inv(information), rows)
-    return float(log_evidence) + float(log_beyond(data.accel_m_s2[clipped], rows @ mean, spread))
+    spread = data.noise_var + np.sum((rows @ root) ** 2, axis=1)
+    return log_evidence + float(log_beyond(data.accel_m_s2[clipped], rows @ mean, spread))
 
 
 def log_beyond(given: FloatArray, centre: FloatArray, var: FloatArray) -> FloatArray:
@@ -301,14 +290,9 @@ def far_rows(data: HitData, delivery: Basis) -> tuple[FloatArray, FloatArray, Fl
     index = np.arange(_first_index(data), max(0, data.peak_index - BEFORE_SAMPLES))
     index = index[data.is_usable[index]]
     features, accel = delivery.features(data.time_s[index]), data.accel_m_s2[index]
-    noise_var = data.noise_var
-    var = np.full(len(index), noise_var)
-    for _ in range(STRAY_ROUNDS):
-        information = delivery.kernel_inverse + features.T @ (features / var[:, None])
-        weights = np.linalg.solve(information, features.T @ (accel / var))
-        stray = accel - features @ weights
-        var = (STRAY_FREEDOM * noise_var + stray**2) / (STRAY_FREEDOM + 1.0)
-        var = np.maximum(var, noise_var)
+    var = reweighted(
+        features, accel, delivery.kernel_inverse, data.noise_var, STRAY_FREEDOM, STRAY_ROUNDS
+    )
     return features, accel, var
 
 

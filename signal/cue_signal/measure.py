@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import norm
+from scipy.special import ndtr
 
 from cue_sensors.samples import FloatArray, Mounting
 from cue_signal.axis import CueAxis, bridge_distance_m
@@ -256,7 +256,9 @@ def _stroke(
             + (SCALE_SD * fit.accel_m_s2) ** 2
         )
     )
-    chance = norm(loc=fit.accel_m_s2, scale=accel_sd)
+    slowing, above, below = ndtr(
+        (np.array([0.0, LEVEL_M_S2, -LEVEL_M_S2]) - fit.accel_m_s2) / accel_sd
+    )
     feathers, period_s, period_sd_s = _feathers(window, swing)
     tip = _tip(window, mounting, swing)
     backswing = speed.travel_m[swing.ball.index] - speed.travel_m[phases.rear_index]
@@ -273,8 +275,8 @@ def _stroke(
         accel_at_hit_m_s2=fit.accel_m_s2,
         accel_at_hit_sd_m_s2=accel_sd,
         speed_lost_m_s=max(peak_speed - tip_speed, 0.0),
-        slowing_probability=float(chance.cdf(0.0)),
-        level_probability=float(chance.cdf(LEVEL_M_S2) - chance.cdf(-LEVEL_M_S2)),
+        slowing_probability=float(slowing),
+        level_probability=float(above - below),
         backswing_m=float(backswing),
         backswing_sd_m=speed.travel_sd_m(swing.ball.index, phases.rear_index),
         rear_pause_s=phases.delivery_start_s - phases.pause_start_s,

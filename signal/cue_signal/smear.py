@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy import signal
 
 from cue_sensors.samples import FloatArray, IntArray
+from cue_signal.hit_loops import interpolated
 
 CONTACT_S = 0.0015
 """Duration of the contact of tip and ball, 1 to 2 ms: Shepard 2001 (about 1 ms)."""
@@ -47,7 +47,7 @@ class SmearTable:
         Rate at which the loss appears in the samples; its integral is 1.
     passed : ndarray, shape (k, m)
         Share of the loss that has appeared, 0 to 1.
-    rebound_per_s : ndarray, shape (k, m, 2)
+    rebound_per_s : ndarray, shape (2, k, m)
         Rate at which a speed given back by the hand appears, for each of REBOUND_S.
     delay_s : ndarray, shape (k,)
         By how much the samples trail the motion.
@@ -76,11 +76,11 @@ class SmearTable:
         lag_s : ndarray, shape (c, m)
             Lags for each of them.
         """
-        row = filter_index[:, None]
-        low, part = self._place(lag_s)
-        shape = self.shape_per_s[row, low] * (1 - part) + self.shape_per_s[row, low + 1] * part
-        passed = self.passed[row, low] * (1 - part) + self.passed[row, low + 1] * part
-        return shape, passed
+        return self.shape_at(filter_index, lag_s), self._at(self.passed, filter_index, lag_s)
+
+    def shape_at(self, filter_index: IntArray, lag_s: FloatArray) -> FloatArray:
+        """Return the shape alone, as `at` has it."""
+        return self._at(self.shape_per_s, filter_index, lag_s)
 
     def rebound_at(self, filter_index: IntArray, lag_s: FloatArray) -> FloatArray:
         """Return the rebounds at lags, shape (c, m, 2).
@@ -92,20 +92,18 @@ class SmearTable:
         lag_s : ndarray, shape (c, m)
             Lags for each of them.
         """
-        row = filter_index[:, None]
-        low, part = self._place(lag_s)
-        part = part[..., None]
-        inside = self.rebound_per_s[row, low] * (1 - part) + self.rebound_per_s[row, low + 1] * part
-        beyond = np.maximum(lag_s - self.lag_s[-1], 0.0)[..., None]
-        rebound: FloatArray = inside * np.exp(-beyond / np.array(REBOUND_S))
-        return rebound
+        beyond = np.maximum(lag_s - self.lag_s[-1], 0.0)
+        faded = beyond.any()
+        parts = [
+            self._at(rows, filter_index, lag_s) * (np.exp(-beyond / tau) if faded else 1.0)
+            for rows, tau in zip(self.rebound_per_s, REBOUND_S, strict=True)
+        ]
+        return np.stack(parts, axis=2)
 
-    def _place(self, lag_s: FloatArray) -> tuple[IntArray, FloatArray]:
-        """Return the stored lag below, and part of the way to the next one."""
-        step = self.lag_s[1] - self.lag_s[0]
-        place = np.clip((lag_s - self.lag_s[0]) / step, 0.0, len(self.lag_s) - 1.001)
-        low = place.astype(np.int64)
-        return low, place - low
+    def _at(self, rows: FloatArray, filter_index: IntArray, lag_s: FloatArray) -> FloatArray:
+        """Return tabled curves at lags."""
+        first_s, step_s = float(self.lag_s[0]), float(self.lag_s[1] - self.lag_s[0])
+        return interpolated(rows, filter_index, lag_s, first_s, step_s)
 
 
 @lru_cache(maxsize=8)
@@ -136,25 +134,31 @@ def smear_table(period_s: float) -> SmearTable:
         np.where(lag_s >= 0.0, np.exp(-np.maximum(lag_s, 0.0) / tau) / tau, 0.0)
         for tau in REBOUND_S
     ]
-    rebounds = [_convolve(row, decay, step, is_whole=False) for row in shapes for decay in decays]
+    rebounds = [[_convolve(row, decay, step, is_whole=False) for row in shapes] for decay in decays]
     return SmearTable(
         lag_s=lag_s,
         shape_per_s=shapes,
         passed=np.cumsum(shapes, axis=1) * step,
-        rebound_per_s=np.array(rebounds).reshape(len(shapes), 2, -1).transpose(0, 2, 1),
+        rebound_per_s=np.array(rebounds),
         delay_s=np.array([delay for _, delay in rows]),
-        peak_lag_s=lag_s[np.argmax(shapes, axis=1)],
+        peak_lag_s=np.array([_peak_lag_s(lag_s, shape) for shape in shapes]),
         peak_per_s=shapes.max(axis=1),
         log_prior=np.where(np.arange(len(rows)) < len(rows) - len(_SYMMETRIC_SDS), 0.0, BOTH_WAYS),
     )
 
 
+def _peak_lag_s(lag_s: FloatArray, shape: FloatArray) -> float:
+    """Return the lag of the greatest value, the middle where it is flat."""
+    return float(np.mean(lag_s[shape >= (1.0 - 1e-6) * shape.max()]))
+
+
 def _butterworth(lag_s: FloatArray, order: int, cutoff_hz: float) -> tuple[FloatArray, float]:
     """Return impulse response and delay of a Butterworth low-pass."""
-    _, poles, gain = signal.buttap(order)
-    poles = 2 * np.pi * cutoff_hz * poles
+    # poles evenly about the left half of a circle: Butterworth, Wireless Engineer 7, 1930
+    angle = np.pi * (2.0 * np.arange(order) + order + 1.0) / (2.0 * order)
+    poles = 2 * np.pi * cutoff_hz * np.exp(1j * angle)
     others = poles[:, None] - poles + np.eye(order)
-    residues = (2 * np.pi * cutoff_hz) ** order * float(gain) / np.prod(others, axis=1)
+    residues = (2 * np.pi * cutoff_hz) ** order / np.prod(others, axis=1)
     after = np.maximum(lag_s, 0.0)
     response = np.real(residues[:, None] * np.exp(poles[:, None] * after)).sum(axis=0)
     return np.where(lag_s >= 0.0, response, 0.0), float(np.real(-1.0 / poles).sum())
@@ -184,7 +188,7 @@ def _convolve(
     pulse: FloatArray, response: FloatArray, step_s: float, *, is_whole: bool = True
 ) -> FloatArray:
     """Return the smeared pulse on the same lags, with unit area, or that of the response."""
-    smeared = signal.fftconvolve(response, pulse, mode="full")
+    smeared = np.convolve(response, pulse, mode="full")
     middle = len(pulse) // 2
     smeared = smeared[middle : middle + len(pulse)]
     size = smeared.sum() * step_s if is_whole else pulse.sum()

@@ -16,8 +16,9 @@ import numpy as np
 
 from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.drift import ADDRESS_GAP_M, ADDRESS_GAP_SD_M, AfterHit, still_accel_sd_m_s2
-from cue_signal.integrals import running_integral
+from cue_signal.integrals import means_over, running_integral
 from cue_signal.rest import PIECE_S, Rest
+from cue_signal.standing_loops import follow, tell
 from cue_signal.strapdown import LEAK_TRAVEL_M, REST_SPEED_SD_M_S, Path
 from cue_signal.windows import Window
 
@@ -109,36 +110,6 @@ class _Seen:
     hit: FloatArray
 
 
-@dataclass(frozen=True, eq=False)
-class _Accounts:
-    """Combinations so far, k of them: states a piece, posterior of the drift, log probability."""
-
-    states: IntArray
-    mean: FloatArray
-    covariance: FloatArray
-    score: FloatArray
-
-    def where(self, index: IntArray) -> "_Accounts":
-        """Return some of the combinations."""
-        return _Accounts(
-            self.states[index], self.mean[index], self.covariance[index], self.score[index]
-        )
-
-    def told(self, row: FloatArray, expected: FloatArray, sd: FloatArray) -> "_Accounts":
-        """Return the combinations after one more thing is known, each with its own value."""
-        drift = row[1:]
-        pull = self.covariance @ drift
-        var = pull @ drift + sd**2
-        off = row[0] - expected - self.mean @ drift
-        gain = pull / var[:, None]
-        return replace(
-            self,
-            mean=self.mean + gain * off[:, None],
-            covariance=self.covariance - gain[:, :, None] * pull[:, None, :],
-            score=self.score - 0.5 * (off**2 / var + np.log(2.0 * np.pi * var)),
-        )
-
-
 def judge_rests(
     window: Window,
     path: Path,
@@ -173,19 +144,18 @@ def judge_rests(
         return Standing([], [], None, NO_RESTS_SCORE, 0.0, 0.0)
     seen = _predictions(window, path, pieces, hit_index, ahead_s, after)
     # with a gyroscope gravity is known, and a push shows as one
-    accounts = _follow(pieces, seen, n_kinds=4 if path.turn_rad is None else 3)
+    states, mean, covariance, score = _follow(pieces, seen, 4 if path.turn_rad is None else 3)
     if after is not None and seen.balance is not None:
-        one = np.ones(len(accounts.score))
-        accounts = accounts.told(seen.balance, 0.0 * one, after.sd_m_s * one)
-    never = ~np.any(accounts.states == _AT_BALL, axis=1)
-    score = accounts.score + np.where(never, NEVER_AT_BALL_LOG_ODDS, 0.0)
-    speed = seen.hit[0] - accounts.mean @ seen.hit[1:]
-    score = score + _speed_log_prior(speed)
+        for k in range(len(score)):
+            score[k] += tell(mean[k], covariance[k], seen.balance, 0.0, after.sd_m_s)
+    never = ~np.any(states == _AT_BALL, axis=1)
+    speed = seen.hit[0] - mean @ seen.hit[1:]
+    score = score + np.where(never, NEVER_AT_BALL_LOG_ODDS, 0.0) + _speed_log_prior(speed)
     most = int(np.argmax(score))
     weight = np.exp(score - score[most])
     spread = float(np.sqrt(np.average((speed - speed[most]) ** 2, weights=weight)))
     return replace(
-        _standing(pieces, accounts.states[most].tolist()),
+        _standing(pieces, states[most].tolist()),
         score=float(score[most]),
         speed_m_s=float(speed[most]),
         speed_spread_m_s=spread,
@@ -239,10 +209,12 @@ def _predictions(
         raw = after.row(speed, hit_index)
         raw[0] += after.constant_m_s()
         balance = rows(raw[None], 0.0)[0]
+    first = np.array([piece.span.start for piece in pieces])
+    last = np.array([piece.span.stop for piece in pieces])
     return _Seen(
-        speed=rows(np.array([speed[p.span].mean(axis=0) for p in pieces]), 0.0),
-        accel=rows(np.array([shapes[p.span].mean(axis=0) for p in pieces]), 0.0),
-        way=rows(np.array([way_at_hit - way[p.span].mean(axis=0) for p in pieces]), late),
+        speed=rows(means_over(speed, first, last), 0.0),
+        accel=rows(means_over(shapes, first, last), 0.0),
+        way=rows(way_at_hit - means_over(way, first, last), late),
         balance=balance,
         hit=rows(speed[hit_index][None], 0.0)[0],
     )
@@ -268,45 +240,37 @@ def _drift_shapes(
     return np.column_stack(columns), np.array(sizes)
 
 
-def _follow(pieces: list[_Piece], seen: _Seen, *, n_kinds: int) -> _Accounts:
-    """Return the most probable combinations of states, piece after piece."""
+def _follow(
+    pieces: list[_Piece], seen: _Seen, n_kinds: int
+) -> tuple[IntArray, FloatArray, FloatArray, FloatArray]:
+    """Return the most probable combinations of the first so many states, as `follow` does."""
+    duration_s = np.array([piece.duration_s for piece in pieces])
+    accel_sd = np.empty((len(pieces), 4))
+    for kind in (_AT_BALL, _ELSEWHERE):
+        accel_sd[:, kind] = still_accel_sd_m_s2(SPEED_SDS_M_S[kind], duration_s)
+    accel_sd[:, _MOVING] = MOVING_ACCEL_SD_M_S2
+    accel_sd[:, _DRIVEN] = DRIVEN_ACCEL_SD_M_S2
+    log_new, log_stay = _log_priors(pieces, duration_s)
+    kinds = slice(n_kinds)
     q = seen.hit.size - 1
-    accounts = _Accounts(
-        np.zeros((1, 0), dtype=np.int64), np.zeros((1, q)), np.eye(q)[None], np.zeros(1)
-    )
-    for k, piece in enumerate(pieces):
-        accounts = _with_piece(accounts, piece, seen, k, n_kinds)
-        order = np.argsort(-accounts.score, kind="stable")[:MOST_KEPT]
-        accounts = accounts.where(order)
-    return accounts
-
-
-def _with_piece(accounts: _Accounts, piece: _Piece, seen: _Seen, k: int, n_kinds: int) -> _Accounts:
-    """Return every combination carried on by each of the first so many states."""
-    kinds = [_AT_BALL, _ELSEWHERE, _MOVING, _DRIVEN][:n_kinds]
-    before = np.repeat(np.arange(len(accounts.score)), len(kinds))
-    state = np.tile(kinds, len(accounts.score))
-    last = np.full(len(state), -1) if piece.is_first else accounts.states[before, -1]
-    # from the ball to elsewhere the cue has to move
-    possible = (last < 0) | (last == state) | (last >= _MOVING) | (state >= _MOVING)
-    before, state, last = before[possible], state[possible], last[possible]
-    grown = accounts.where(before)
-    is_new = last != state
-    score = grown.score + _log_prior(piece, state, is_new)
-    score = score + np.where(is_new & (last >= 0), TURN_LOG_ODDS, 0.0)
-    grown = replace(grown, states=np.column_stack([grown.states, state]), score=score)
-    nothing = np.zeros(len(state))
-    still_sd = still_accel_sd_m_s2(np.array(SPEED_SDS_M_S[:2]), piece.duration_s)
-    accel_sd = np.array([*still_sd, MOVING_ACCEL_SD_M_S2, DRIVEN_ACCEL_SD_M_S2])
-    grown = grown.told(seen.speed[k], nothing, np.array(SPEED_SDS_M_S)[state])
-    grown = grown.told(seen.accel[k], nothing, accel_sd[state])
-    placed = grown.told(seen.way[k], np.array(WAYS_M)[state], np.array(WAY_SDS_M)[state])
-    # a cue that stays in its state has not chosen its place anew
-    return _Accounts(
-        grown.states,
-        np.where(is_new[:, None], placed.mean, grown.mean),
-        np.where(is_new[:, None, None], placed.covariance, grown.covariance),
-        np.where(is_new, placed.score, grown.score),
+    mean, covariance, score = np.zeros(q), np.eye(q), 0.0
+    return follow(
+        mean,
+        covariance,
+        score,
+        seen.speed,
+        seen.accel,
+        seen.way,
+        np.array([piece.is_first for piece in pieces]),
+        np.array(SPEED_SDS_M_S[kinds]),
+        accel_sd,
+        np.array(WAYS_M[kinds]),
+        np.array(WAY_SDS_M[kinds]),
+        log_new,
+        log_stay,
+        TURN_LOG_ODDS,
+        _MOVING,
+        MOST_KEPT,
     )
 
 
@@ -317,16 +281,17 @@ def _speed_log_prior(speed_m_s: FloatArray) -> FloatArray:
     return log_prior
 
 
-def _log_prior(piece: _Piece, state: IntArray, is_new: np.ndarray) -> FloatArray:
-    """Return the prior log odds of a piece's state against being still at the ball."""
-    elsewhere = REAR_LOG_ODDS if piece.before_hit_s < REAR_WITHIN_S else ELSEWHERE_LOG_ODDS
-    lasting_s = np.where(is_new, max(piece.duration_s - 0.15, 0.0), piece.duration_s)
-    moving = np.where(is_new, MOVING_LOG_ODDS, 0.0) + MOVING_LOG_ODDS_PER_S * lasting_s
-    driven = np.where(is_new, DRIVEN_LOG_ODDS, 0.0) + DRIVEN_LOG_ODDS_PER_S * lasting_s
-    odds: FloatArray = np.where(state == _MOVING, moving, 0.0)
-    odds += np.where(state == _DRIVEN, driven, 0.0)
-    odds += np.where((state == _ELSEWHERE) & is_new, elsewhere, 0.0)
-    return odds
+def _log_priors(pieces: list[_Piece], duration_s: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the log odds of each state, come into or stayed in, against still at the ball."""
+    before_s = np.array([piece.before_hit_s for piece in pieces])
+    lasting_s = np.maximum(duration_s - 0.15, 0.0)
+    new, stay = np.zeros((len(pieces), 4)), np.zeros((len(pieces), 4))
+    new[:, _ELSEWHERE] = np.where(before_s < REAR_WITHIN_S, REAR_LOG_ODDS, ELSEWHERE_LOG_ODDS)
+    new[:, _MOVING] = MOVING_LOG_ODDS + MOVING_LOG_ODDS_PER_S * lasting_s
+    new[:, _DRIVEN] = DRIVEN_LOG_ODDS + DRIVEN_LOG_ODDS_PER_S * lasting_s
+    stay[:, _MOVING] = MOVING_LOG_ODDS_PER_S * duration_s
+    stay[:, _DRIVEN] = DRIVEN_LOG_ODDS_PER_S * duration_s
+    return new, stay
 
 
 def _standing(pieces: list[_Piece], states: list[int]) -> Standing:

@@ -9,19 +9,12 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.spatial.transform import Rotation
 
 from cue_sensors.samples import FloatArray
-from cue_signal.attitude import (
-    GRAVITY_M_S2,
-    cue_frame,
-    rotation_vectors,
-    turned_from,
-    turned_from_start,
-)
+from cue_signal.attitude import GRAVITY_M_S2, cue_frame
 from cue_signal.bias import SWAY_RAD_S, GyroBias, weighted_median
-from cue_signal.integrals import running_integral
 from cue_signal.rest import Rest
+from cue_signal.turn_loops import along, rotated, rotation_vectors, running_product, seen_from
 from cue_signal.windows import Window
 
 REST_SPEED_SD_M_S = 0.006
@@ -40,6 +33,8 @@ DRIFT_SD_M_S3 = 0.012
 GRAVITY_OPEN_SD_M_S2 = 0.3
 """The stretch that gravity is taken from may have been a slow movement: which of them were still
 is judged later, and these then say what gravity is."""
+MOST_ACROSS_M_S = 0.5
+"""A cue on its bridge moves across itself no faster."""
 LOOK_BACK_S = 3.0
 """Rests further back than this tell little about the stroke."""
 
@@ -133,15 +128,15 @@ def strapdown(
     rate = window.rate_rad_s
     still = rate[where].mean(axis=0) if bias is None else bias.rate_rad_s
     middle = (where.start + where.stop) // 2
-    turned = turned_from(_turned(window, tuple(still.tolist())), middle)
+    turned = seen_from(_turned(window, tuple(still.tolist())), middle)
     turn = rotation_vectors(turned)
-    level = turned.apply(window.force_m_s2)
+    level = rotated(turned, window.force_m_s2)
     near = [rest for rest in rests if _is_near(window, turn, rest, hit_index)]
     gravity, sd = _common_gravity(window, level, near, reference, where)
     frame = cue_frame(cue_axis, gravity)
     accel = (level - gravity) @ frame.T
-    pointing = turned.apply(cue_axis) @ frame.T
-    axial = np.sum(accel * pointing, axis=1) + _turning_share(window, accel, pointing, middle)
+    pointing = rotated(turned, cue_axis[None]) @ frame.T
+    axial = along(accel, pointing, window.time_s, middle, MOST_ACROSS_M_S)
     drift_sd = GRAVITY_M_S2 * (SWAY_RAD_S if bias is None else bias.sd_rad_s)
     return Path(
         accel,
@@ -165,11 +160,11 @@ def best_reference(window: Window, rests: list[Rest], hit_index: int) -> Rest | 
 
 
 @lru_cache(maxsize=1)
-def _turned(window: Window, bias_rad_s: tuple[float, ...]) -> Rotation:
+def _turned(window: Window, bias_rad_s: tuple[float, ...]) -> FloatArray:
     """Return how the sensor turned; one window is often asked with several rests in turn."""
     if window.rate_rad_s is None:
         raise ValueError("without a gyroscope there is no telling how the sensor turned")
-    return turned_from_start(window.rate_rad_s - np.array(bias_rad_s), np.diff(window.time_s))
+    return running_product(window.rate_rad_s - np.array(bias_rad_s), np.diff(window.time_s))
 
 
 def _is_near(window: Window, turn_rad: FloatArray, rest: Rest, hit_index: int) -> bool:
@@ -212,15 +207,3 @@ def _reference_slice(window: Window, reference: Rest | None, hit_index: int) -> 
 def _tilt_sin(cue_axis: FloatArray, gravity: FloatArray) -> float:
     """Return the sine of the cue's elevation, tip up positive."""
     return float(cue_axis @ gravity / np.linalg.norm(gravity))
-
-
-def _turning_share(
-    window: Window, accel: FloatArray, pointing: FloatArray, middle: int
-) -> FloatArray:
-    """Return v . dx/dt, what the cue's turning adds to its speed along itself."""
-    velocity = running_integral(accel[:, 1:], window.time_s)
-    velocity = np.clip(velocity - velocity[middle], -0.5, 0.5)
-    share: FloatArray = np.sum(
-        velocity * np.gradient(pointing[:, 1:], window.time_s, axis=0), axis=1
-    )
-    return share

@@ -17,6 +17,7 @@ import numpy as np
 
 from cue_sensors.samples import FloatArray
 from cue_signal.attitude import GRAVITY_M_S2
+from cue_signal.compiled import compiled
 from cue_signal.drift import Speed
 from cue_signal.strapdown import LEAK_TRAVEL_M, Leak, Path
 from cue_signal.windows import Window
@@ -99,23 +100,30 @@ def with_guess(window: Window, path: Path, hit_index: int, *, curve_rad_m2: floa
     if path.turn_rad is not None or path.reference is None:
         return path
     first = _middle(path)
-    steps = np.diff(window.time_s[first : hit_index + 1]).tolist()
-    raw = path.accel_m_s2[first : hit_index + 1, 0].tolist()
-    factor = GRAVITY_M_S2 * curve_rad_m2
-    leak, way, pace = [0.0], 0.0, 0.0
-    # the leak depends on the travel that it bends: step by step
-    for step, accel in zip(steps, raw[1:], strict=True):
-        way = min(max(way + pace * step, -0.5), 0.1)
-        leak.append(factor * way * way)
-        pace += (accel - leak[-1]) * step
+    span = slice(first, hit_index + 1)
+    raw = np.ascontiguousarray(path.accel_m_s2[span, 0])
+    leak = _leak_on_the_way(raw, window.time_s[span], GRAVITY_M_S2 * curve_rad_m2)
     axial = path.accel_m_s2[:, 0].copy()
-    axial[first : hit_index + 1] -= leak
+    axial[span] -= leak
     axial[hit_index + 1 :] -= leak[-1]
     left = Leak(
         slope_sd_m_s2=GRAVITY_M_S2 * SLOPE_SD_RAD_M * LEAK_TRAVEL_M,
         curve_sd_m_s2=GRAVITY_M_S2 * GUESS_SD_RAD_M2 * LEAK_TRAVEL_M**2,
     )
     return replace(path, axial_m_s2=axial, leak=left)
+
+
+@compiled
+def _leak_on_the_way(accel_m_s2: FloatArray, time_s: FloatArray, per_s2_m: float) -> FloatArray:
+    """Return a leak that depends on the travel which it bends, step by step."""
+    leak = np.zeros(len(accel_m_s2))
+    way, pace = 0.0, 0.0
+    for k in range(1, len(leak)):
+        step = time_s[k] - time_s[k - 1]
+        way = min(max(way + pace * step, -0.5), 0.1)
+        leak[k] = per_s2_m * way * way
+        pace += (accel_m_s2[k] - leak[k]) * step
+    return leak
 
 
 def _tilt_terms(

@@ -3,7 +3,8 @@ import pytest
 from scipy.spatial.transform import Rotation
 from vqf import VQF  # type: ignore[import-untyped]
 
-from cue_signal.attitude import cue_frame, rotation_vectors, turned_from, turned_from_start
+from cue_signal.attitude import cue_frame
+from cue_signal.turn_loops import rotated, rotation_vectors, running_product, seen_from
 
 RATE_HZ = 200.0
 
@@ -18,7 +19,7 @@ def wobble(n: int) -> np.ndarray:
 @pytest.mark.parametrize("n", [1, 2, 3, 64, 777])
 def test_turning_agrees_with_scipy_one_step_after_the_other(n):
     rate = wobble(n)
-    turned = turned_from_start(rate, np.full(n - 1, 1.0 / RATE_HZ))
+    turned = Rotation.from_quat(running_product(rate, np.full(n - 1, 1.0 / RATE_HZ)))
     slow = Rotation.identity()
     for k in range(1, n):
         slow = slow * Rotation.from_rotvec(0.5 * (rate[k] + rate[k - 1]) / RATE_HZ)
@@ -29,7 +30,7 @@ def test_turning_agrees_with_scipy_one_step_after_the_other(n):
 
 def test_turning_agrees_with_an_independent_filter_over_a_stroke():
     rate = wobble(400)
-    ours = turned_from_start(rate, np.full(399, 1.0 / RATE_HZ))[-1]
+    ours = Rotation.from_quat(running_product(rate, np.full(399, 1.0 / RATE_HZ))[-1])
     vqf = VQF(1.0 / RATE_HZ, motionBiasEstEnabled=False, restBiasEstEnabled=False)
     for row in rate:
         vqf.updateGyr(np.ascontiguousarray(row))
@@ -39,13 +40,16 @@ def test_turning_agrees_with_an_independent_filter_over_a_stroke():
 
 
 def test_turning_from_another_sample_agrees_with_scipy():
-    turned = turned_from_start(6.0 * wobble(300), np.full(299, 1.0 / RATE_HZ))
-    expected = turned[120].inv() * turned
-    found = turned_from(turned, 120)
+    turned = running_product(6.0 * wobble(300), np.full(299, 1.0 / RATE_HZ))
+    expected = Rotation.from_quat(turned[120]).inv() * Rotation.from_quat(turned)
+    found = seen_from(turned, 120)
     # quaternions of unit size: rounding alone
-    assert (found.inv() * expected).magnitude().max() < 1e-12
+    assert (Rotation.from_quat(found).inv() * expected).magnitude().max() < 1e-12
     assert rotation_vectors(found) == pytest.approx(expected.as_rotvec(), abs=1e-12)
     assert rotation_vectors(found)[120] == pytest.approx(np.zeros(3), abs=1e-15)
+    vectors = np.random.default_rng(3).normal(size=(300, 3))
+    assert rotated(found, vectors) == pytest.approx(expected.apply(vectors), abs=1e-12)
+    assert rotated(found, vectors[:1]) == pytest.approx(expected.apply(vectors[0]), abs=1e-12)
 
 
 def test_cue_frame_has_a_level_left_and_the_tip_ahead():
