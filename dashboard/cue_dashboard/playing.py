@@ -78,5 +78,5 @@ def playing(log: PracticeLog, player: str | None, table_id: int | None) -> Playi
 def player_choices(log: PracticeLog) -> tuple[list[tuple[str, str]], str]:
     """Return the players as (value, name), and the one to begin with: who played last."""
     known = [(str(one.player_id), one.nickname) for one in log.players()]
-    newest = next((str(one.player_id) for one in log.all_series() if one.n_shots), NOBODY)
-    return known, newest
+    newest = log.last_player_id()
+    return known, NOBODY if newest is None else str(newest)

@@ -1,6 +1,5 @@
 """What is set side by side on the page Progress: one player, or two, two times, two cues."""
 
-from collections import Counter
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -45,6 +44,12 @@ class Choice:
     label: str
 
 
+def newest_player(log: PracticeLog) -> str | None:
+    """Return who played last as a choice holds it, None before the first shot."""
+    found = log.last_player_id()
+    return None if found is None else str(found)
+
+
 def choices(log: PracticeLog, player_id: int, kind: str) -> list[Choice]:
     """Return what can be set beside a player, the likeliest first.
 
@@ -58,7 +63,7 @@ def choices(log: PracticeLog, player_id: int, kind: str) -> list[Choice]:
         ``"nobody"``, ``"player"``, ``"period"`` or ``"cue"``.
     """
     if kind == PLAYER:
-        played = {one.player_id for one in log.all_series() if one.n_shots}
+        played = log.players_with_shots()
         return [
             Choice(str(one.player_id), one.nickname)
             for one in log.players()
@@ -68,7 +73,7 @@ def choices(log: PracticeLog, player_id: int, kind: str) -> list[Choice]:
         return _evening_choices(log.played_shots(player_id))
     if kind == CUE:
         names = {one.cue_id: one.name for one in log.cues()}
-        used = _cues(log, player_id)
+        used = log.cues_used(player_id)
         return [Choice(str(cue_id), names[cue_id]) for cue_id in used[1:]]
     return []
 
@@ -98,7 +103,7 @@ def sides_of(log: PracticeLog, player_id: int, kind: str, which: str | None) -> 
         return [Side(names[one], log.played_shots(one)) for one in both]
     if kind == CUE and which:
         cues = {one.cue_id: one.name for one in log.cues()}
-        first = next(one for one in _cues(log, player_id) if one != int(which))
+        first = next(one for one in log.cues_used(player_id) if one != int(which))
         return [
             Side(cues[one], log.played_shots(player_id, cue_id=one)) for one in (first, int(which))
         ]
@@ -143,11 +148,3 @@ def _evening_choices(shots: PlayedShots) -> list[Choice]:
         found.append(Choice(f"{shots.struck_s[start]:.3f}", label))
     middle = found.pop(len(found) // 2)
     return [middle, *reversed(found)]
-
-
-def _cues(log: PracticeLog, player_id: int) -> list[int]:
-    """Return the cues a player used, the one used most first."""
-    counts: Counter[int] = Counter()
-    for one in log.all_series(player_id=player_id):
-        counts[one.cue_id] += one.n_shots
-    return [cue_id for cue_id, n_shots in counts.most_common() if n_shots]

@@ -44,13 +44,12 @@ class Held:
 
     def shots(self, log: "PracticeLog") -> list[Shot]:
         """Return the shots that were played like this."""
-        shots = log.shots(
+        return log.shots(
             setup_id=self.setup_id,
             player_id=self.player_id,
             tip_below_centre_m=self.tip_below_centre_m,
+            side_m=self.side_m,
         )
-        ours = {one.series_id for one in log.all_series() if Held.of(one) == self}
-        return [shot for shot in shots if shot.series_id in ours]
 
 
 def graded(log: "PracticeLog") -> dict[Held, int]:
@@ -138,9 +137,9 @@ def _by_name(one: Question) -> tuple[int, str, int, float, float]:
 def _played(log: "PracticeLog") -> dict[Held, tuple[int, int]]:
     """Return shots and graded shots of every question that has any, newest question first."""
     counts: dict[Held, tuple[int, int]] = {}
-    for series in log.all_series():
-        if series.n_shots:
-            held = Held.of(series)
-            n_shots, n_graded = counts.get(held, (0, 0))
-            counts[held] = (n_shots + series.n_shots, n_graded + series.n_graded)
+    for player_id, setup_id, below_m, side_m, n_shots, n_graded in log.shots_by_held():
+        # databases round by rules of their own
+        held = Held(player_id, setup_id, round(below_m, 4), round(side_m, 4))
+        known = counts.get(held, (0, 0))
+        counts[held] = (known[0] + n_shots, known[1] + n_graded)
     return counts

@@ -1,6 +1,6 @@
 """What every part of the practice log shares: transactions, look-ups and the history."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Hashable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -10,6 +10,7 @@ from typing import Any, Self, TypeVar
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from cue_practice.change_watch import ChangeWatch
 from cue_practice.database import (
     database_url,
     make_engine,
@@ -31,6 +32,7 @@ from cue_practice.tables import (
 )
 
 _Row = TypeVar("_Row", bound=Base)
+_Made = TypeVar("_Made")
 
 _WORDS = {
     "PlayerRow": "player",
@@ -86,6 +88,7 @@ class Store:
         except PracticeError:
             self._engine.dispose()
             raise
+        self._watch = ChangeWatch(self._engine)
 
     @property
     def place(self) -> str:
@@ -94,7 +97,26 @@ class Store:
 
     def close(self) -> None:
         """Close all connections; nothing is pending, every write was committed."""
+        self._watch.close()
         self._engine.dispose()
+
+    def kept(self, key: Hashable, make: Callable[[], _Made]) -> _Made:
+        """Return what is made from the log, made once for as long as nobody changes the log.
+
+        Parameters
+        ----------
+        key : hashable
+            Names what is made, and everything but the log that it depends on.
+        make : callable
+            Makes it.
+
+        Returns
+        -------
+        Any
+            The same object for everybody who asks: never change it.
+        """
+        with sentences(self._url):
+            return self._watch.kept(key, make)
 
     def __enter__(self) -> Self:
         """Return the log itself."""

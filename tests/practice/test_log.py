@@ -374,6 +374,20 @@ def test_a_series_is_told_in_one_line(bench):
     assert bench.log.series_words(other.series_id).endswith(expected)
 
 
+def test_who_played_with_what_is_counted_without_what_was_discarded(bench):
+    log, series = bench.log, bench.series
+    assert log.last_player_id() is None
+    assert (log.players_with_shots(), log.cues_used(series.player_id)) == (set(), [])
+    shots = bench.play((1.8, "too_little"), (2.0, None))
+    log.add_player("Nobody yet")
+    log.discard(shots[0].shot_id)
+    assert log.last_player_id() == series.player_id
+    assert log.players_with_shots() == {series.player_id}
+    assert log.cues_used(series.player_id) == [series.cue_id]
+    assert log.series_by_setup() == {series.setup_id: 1}
+    assert log.shots_by_held() == [(series.player_id, series.setup_id, 0.0095, 0.0, 1, 0)]
+
+
 def test_series_are_counted_and_the_newest_comes_first(bench):
     bench.play((1.8, "too_little"), (2.0, "right"), (2.1, None))
     late = bench.another_series(started_utc=datetime(2026, 4, 1, tzinfo=UTC))

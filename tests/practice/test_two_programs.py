@@ -44,3 +44,21 @@ def test_one_opens_what_another_has_begun_and_undoes_it(bench, log_url):
     with PracticeLog(log_url) as other:
         assert other.undo().what == f"result of shot {shot.shot_id}"
     assert bench.log.shot(shot.shot_id).grade is None
+
+
+def test_what_was_made_from_the_log_is_made_again_once_anybody_changed_it(bench, log_url):
+    made = []
+
+    def shots_now(log):
+        return log.kept("shots", lambda: made.append(1) or log.count_shots())
+
+    assert [shots_now(bench.log), shots_now(bench.log), len(made)] == [0, 0, 1]
+    bench.play((2.0, "right"))
+    assert [shots_now(bench.log), shots_now(bench.log), len(made)] == [1, 1, 2]
+    with PracticeLog(log_url) as other:
+        other.undo()
+        other.undo()
+        other.add_shot(bench.series.series_id)
+        other.add_shot(bench.series.series_id)
+        assert shots_now(other) == other.count_shots() == shots_now(bench.log)
+    assert bench.log.kept("other name", lambda: "other") == "other"

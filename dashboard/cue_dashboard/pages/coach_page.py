@@ -14,7 +14,7 @@ from cue_dashboard.components.pieces import aria, card, empty, select
 from cue_dashboard.desk import desk
 from cue_dashboard.ids import coach as own
 from cue_dashboard.pages import coach_lessons, coach_print
-from cue_dashboard.sides import day_text
+from cue_dashboard.sides import day_text, newest_player
 from cue_dashboard.words import coach as say
 from cue_practice.compare import compare_shots
 from cue_practice.log import PracticeLog
@@ -33,9 +33,8 @@ def layout(player: str | None = None, **_: Any) -> html.Div:
     """Return the page, opened at a pupil where the address names one."""
     log = desk().log
     pupils = [{"value": str(p.player_id), "label": _pupil_label(log, p)} for p in log.players()]
-    newest = next((str(one.player_id) for one in log.all_series() if one.n_shots), None)
     known = [one["value"] for one in pupils]
-    chosen = player if player in known else newest or next(iter(known), None)
+    chosen = player if player in known else newest_player(log) or next(iter(known), None)
     pick = select(say.PUPIL, own.PLAYER, data=pupils, value=chosen, searchable=True)
     nobody = [] if pupils else [empty(say.EMPTY, say.EMPTY_REMEDY)]
     return html.Div(
@@ -101,15 +100,13 @@ def _places() -> html.Div:
 
 def _pupil_label(log: PracticeLog, player: "Player") -> str:
     """Return a pupil with how much they played since their last lesson."""
-    series = log.all_series(player_id=player.player_id)
     lesson = next(iter(log.lessons(player.player_id)), None)
+    since = None if lesson is None else lesson.held_utc
+    shots = n_shots_text(log.count_shots(player_id=player.player_id, since_utc=since))
     if lesson is None:
-        shots = n_shots_text(sum(one.n_shots for one in series))
         return say.PUPIL_NEW.format(name=player.nickname, n=shots)
-    since = [one.n_shots for one in series if one.started_utc >= lesson.held_utc]
-    return say.PUPIL_LABEL.format(
-        name=player.nickname, n=n_shots_text(sum(since)), when=day_text(lesson.held_utc)
-    )
+    when = day_text(lesson.held_utc)
+    return say.PUPIL_LABEL.format(name=player.nickname, n=shots, when=when)
 
 
 def n_shots_text(n_shots: int) -> str:

@@ -16,7 +16,7 @@ from cue_dashboard.desk import desk
 from cue_dashboard.figures.evenings import SIDE_SIGNS, Course, evenings_figure
 from cue_dashboard.figures.tired import hour_changes, tired_figure
 from cue_dashboard.ids import progress as own
-from cue_dashboard.sides import NOBODY, Side, choices, day_text, sides_of, split_of
+from cue_dashboard.sides import NOBODY, Side, choices, day_text, newest_player, sides_of, split_of
 from cue_dashboard.theme import Palette, palette_of
 from cue_dashboard.units import MM_PER_M
 from cue_dashboard.words import progress as say
@@ -37,7 +37,7 @@ def layout(player: str | None = None, **_: Any) -> html.Div:
     """Return the page, opened at a player where the address names one."""
     log = desk().log
     options = [{"value": str(p.player_id), "label": p.nickname} for p in log.players()]
-    newest = next((str(one.player_id) for one in log.all_series() if one.n_shots), None)
+    newest = newest_player(log)
     known = [one["value"] for one in options]
     kinds = [{"value": kind, "label": label} for kind, label in say.BESIDE_KIND.items()]
     return html.Div(

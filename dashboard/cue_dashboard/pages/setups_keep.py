@@ -1,6 +1,5 @@
 """Set-ups in the log: the list of them, the tables they lie on, and saving."""
 
-from collections import Counter
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -119,9 +118,9 @@ def list_items(edited: int | None) -> Any:
     """Return the set-ups of the log, each with a button that opens it."""
     log = desk().log
     tables = {one.table_id: one.name for one in log.tables()}
-    played = Counter(one.setup_id for one in log.all_series())
+    played = log.series_by_setup()
     rows = [
-        _row(entry, tables[entry.table_id], played[entry.setup_id], entry.setup_id == edited)
+        _row(entry, tables[entry.table_id], played.get(entry.setup_id, 0), entry.setup_id == edited)
         for entry in log.setups()
     ]
     if not rows:
