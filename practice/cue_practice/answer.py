@@ -7,13 +7,21 @@ import numpy as np
 
 from cue_practice.carry_over import Lesson, carried, lesson
 from cue_practice.errors import PracticeError
-from cue_practice.inference import SLOWEST_M_S, PaceAnswer, checked, pace_answer
+from cue_practice.inference import (
+    SLOWEST_M_S,
+    PaceAnswer,
+    UsedShots,
+    checked,
+    pace_answer,
+    posterior_of,
+)
 from cue_practice.lengths import Lengths, lengths
 from cue_practice.likelihood import FloatArray
 from cue_practice.log import PracticeLog
+from cue_practice.pace_fit import Posterior
 from cue_practice.paces import SAME_PLACE_M, FitShots
 from cue_practice.prior import PacePrior
-from cue_practice.questions import Question, questions
+from cue_practice.questions import Held, Question, questions
 from cue_practice.spread import OwnSpread, own_spread
 from cue_practice.views import Cue, Player, Table
 from cue_table.cloth import DEFAULT_CLOTH, Cloth
@@ -22,11 +30,13 @@ from cue_table.tip import DEFAULT_CUE
 from cue_table.tip import Cue as TableCue
 
 __all__ = [
+    "Evidence",
     "OwnSpread",
     "PaceAnswer",
     "PacePrior",
     "Question",
     "answer_for",
+    "evidence_for",
     "pace_answer",
     "questions",
 ]
@@ -73,6 +83,88 @@ def answer_for(
     cue_table.errors.TableError
         If no cue can meet the white there.
     """
+    return evidence_for(log, setup_id, player_id, tip_below_centre_m, side_m=side_m).answer()
+
+
+@dataclass(frozen=True, eq=False)
+class Evidence:
+    """Everything an answer rests on.
+
+    Parameters
+    ----------
+    asked : Question
+        Player, set-up, tip height and side.
+    prior : PacePrior
+        The table model's word.
+    shots : FitShots
+        The shots that were played so.
+    lengths : Lengths or None
+        What their tapped points say.
+    elsewhere : tuple of Lesson
+        What was shown on other set-ups of the table.
+    other_heights : tuple of (Held, Lesson)
+        What the player has shown on this set-up at other tip heights and sides.
+    own_spread : OwnSpread
+        How closely the player keeps to a called pace.
+    """
+
+    asked: Question
+    prior: PacePrior
+    shots: FitShots
+    lengths: Lengths | None
+    elsewhere: tuple[Lesson, ...]
+    other_heights: tuple[tuple[Held, Lesson], ...]
+    own_spread: OwnSpread
+
+    def heard(self, without: Held | None = None) -> PacePrior:
+        """Return the prior that has heard every lesson, those of one tip height left out."""
+        here = [told for held, told in self.other_heights if held != without]
+        return carried(self.prior, self.elsewhere, here)
+
+    def posterior(self, prior: PacePrior) -> Posterior:
+        """Return what is known of the right band, begun from a prior."""
+        return posterior_of(self._checked(), prior=prior, lengths=self.lengths)
+
+    def answer(self) -> PaceAnswer:
+        """Return the answer, with what is told, left out and missing in its words."""
+        shots = self.shots
+        answer = pace_answer(
+            shots.pace_m_s,
+            shots.grades,
+            pace_sd_m_s=shots.pace_sd_m_s,
+            prior=self.heard(),
+            own_spread=self.own_spread,
+            lengths=self.lengths,
+        )
+        name = self.asked.setup.name
+        more = (*_points_told(self.lengths), *_no_band(answer, name), *_not_used(shots))
+        return replace(answer, words=(*answer.words, *more), more_words=more)
+
+    def _checked(self) -> UsedShots:
+        """Return the shots as the fit takes them."""
+        return checked(self.shots.pace_m_s, self.shots.grades, self.shots.pace_sd_m_s)
+
+
+def evidence_for(
+    log: PracticeLog,
+    setup_id: int,
+    player_id: int,
+    tip_below_centre_m: float,
+    *,
+    side_m: float = 0.0,
+) -> Evidence:
+    """Return what an answer rests on.
+
+    Parameters
+    ----------
+    log, setup_id, player_id, tip_below_centre_m, side_m
+        As for :func:`answer_for`, which says what is raised.
+
+    Returns
+    -------
+    Evidence
+        For one answer, or for several tip heights against each other.
+    """
     asked = Question(
         player=_player(log, player_id),
         setup=log.setup(setup_id),
@@ -83,17 +175,16 @@ def answer_for(
     )
     known = _Known(log.cues(), log.tables())
     prior, shots = _table_prior(log, asked, known)
-    told = _lengths(asked, prior, shots, known)
-    answer = pace_answer(
-        shots.pace_m_s,
-        shots.grades,
-        pace_sd_m_s=shots.pace_sd_m_s,
-        prior=carried(prior, *_lessons(log, asked, known)),
+    elsewhere, here = _lessons(log, asked, known)
+    return Evidence(
+        asked=asked,
+        prior=prior,
+        shots=shots,
+        lengths=_lengths(asked, prior, shots, known),
+        elsewhere=tuple(elsewhere),
+        other_heights=tuple(here),
         own_spread=own_spread(log.called_shots(player_id)),
-        lengths=told,
     )
-    more = (*_points_told(told), *_no_band(answer, asked.setup.name), *_not_used(shots))
-    return replace(answer, words=(*answer.words, *more), more_words=more)
 
 
 @dataclass(frozen=True)
@@ -181,10 +272,12 @@ def _points_told(told: Lengths | None) -> list[str]:
     return [f"Where the white went counts as well, for {_shots(told.n_told)}."]
 
 
-def _lessons(log: PracticeLog, asked: Question, known: _Known) -> tuple[list[Lesson], list[Lesson]]:
+def _lessons(
+    log: PracticeLog, asked: Question, known: _Known
+) -> tuple[list[Lesson], list[tuple[Held, Lesson]]]:
     """Return what else was played on the table teaches: elsewhere, and at other heights here."""
     elsewhere: list[Lesson] = []
-    here: list[Lesson] = []
+    here: list[tuple[Held, Lesson]] = []
     for other in questions(log):
         if other.setup.table_id != asked.setup.table_id or _is_same(other, asked):
             continue
@@ -194,8 +287,10 @@ def _lessons(log: PracticeLog, asked: Question, known: _Known) -> tuple[list[Les
             continue
         is_own = other.player.player_id == asked.player.player_id
         told = lesson(prior, used.log_pace, used.result, used.sd_log, is_same_player=is_own)
-        is_here = is_own and other.setup.setup_id == asked.setup.setup_id
-        (here if is_here else elsewhere).append(told)
+        if is_own and other.setup.setup_id == asked.setup.setup_id:
+            here.append((other.held, told))
+        else:
+            elsewhere.append(told)
     return elsewhere, here
 
 

@@ -129,8 +129,30 @@ def carried(
         )
         for one in near
     ]
-    told = _carried(heard, near, min(OTHER_HEIGHT_SD_LOG, _own_sd_log(heard)))
+    told = _carried(heard, near, own_at_a_height(heard)[0])
     return replace(told, source=f"{prior.source}, set right by other shots on this table")
+
+
+def own_at_a_height(heard: PacePrior) -> tuple[float, float, float]:
+    """Return which doubts another tip height of the same set-up does not share.
+
+    Parameters
+    ----------
+    heard : PacePrior
+        Of one height, once the lessons of other set-ups were heard.
+
+    Returns
+    -------
+    tuple of three floats
+        Standard deviations of the logarithms of centre, half width and scatter about what both
+        heights have in common; never more than the whole doubt.
+    """
+    own = math.sqrt(1.0 - _SHARED**2)
+    return (
+        min(OTHER_HEIGHT_SD_LOG, _own_sd_log(heard)),
+        own * heard.half_width_sd_log,
+        own * heard.scatter_sd_log,
+    )
 
 
 def _own_sd_log(prior: PacePrior) -> float:

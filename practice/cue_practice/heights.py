@@ -8,15 +8,14 @@ yet has an answer too, with the doubt that belongs to it.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-from scipy.special import logit, ndtr
-
-from cue_practice.answer import answer_for, table_cue
+from cue_practice.answer import Evidence, evidence_for, table_cue
+from cue_practice.carry_over import own_at_a_height
 from cue_practice.chosen import SAME_HEIGHT_M
 from cue_practice.inference import PaceAnswer
 from cue_practice.log import PracticeLog
 from cue_practice.pace_words import IN_M_S, PaceWords
 from cue_practice.questions import graded
+from cue_practice.together import HeightKnown, probability_easier
 from cue_practice.trade_words import height_words
 from cue_table.errors import TableError
 
@@ -25,8 +24,6 @@ SURE = 0.9
 
 AS_GOOD_AS_M = 0.001
 """A played height this close to one half a tip away stands for it; a choice of ours."""
-
-_INTERVAL_SD = 2.0 * 1.6449
 
 
 @dataclass(frozen=True)
@@ -42,8 +39,8 @@ class HeightChance:
     probability_easier : float or None
         None where nobody played and no pace lands in the model, so that nothing can be said. That
         the right result truly comes more often here than at the height asked about, each
-        played at its own best pace with the player's own spread; 0.5 for that height itself. The
-        two are taken as independent, which is on the careful side: they share their doubts.
+        played at its own best pace with the player's own spread; 0.5 for that height itself. Within
+        one posterior: what both heights do not know alike falls out of the comparison.
     """
 
     tip_below_centre_m: float
@@ -119,24 +116,22 @@ def compare_heights(
     cue_table.errors.TableError
         If the tip would slip off at the height asked about.
     """
+    asked = _at(log, setup_id, player_id, tip_below_centre_m, side_m)
 
     def at(height_m: float) -> HeightChance | None:
         """Return what a height promises, None where the tip would slip off."""
         try:
-            answer = answer_for(log, setup_id, player_id, height_m, side_m=side_m)
+            return _beside(_at(log, setup_id, player_id, height_m, side_m), asked)
         except TableError:
             return None
-        is_known = answer.n_shots > 0 or answer.prior.band_m_s is not None
-        return HeightChance(height_m, answer, _is_easier(answer, asked) if is_known else None)
 
-    asked = answer_for(log, setup_id, player_id, tip_below_centre_m, side_m=side_m)
     if heights_m is None:
         nearby = nearby_heights_m(log, setup_id, player_id, tip_below_centre_m, side_m=side_m)
         found = [_or_nearer(at, height_m, tip_below_centre_m) for height_m in nearby]
     else:
         found = [at(height_m) for height_m in sorted(heights_m, reverse=True)]
     others = tuple(one for one in found if one is not None)
-    here = HeightChance(tip_below_centre_m, asked, 0.5)
+    here = HeightChance(tip_below_centre_m, asked.answer, 0.5)
     return HeightComparison(here, others, _words(here, others, IN_M_S))
 
 
@@ -196,18 +191,40 @@ def _tip_width_m(log: PracticeLog, player_id: int) -> float:
     return cue.tip_width_m if cue else table_cue([], None).tip_width_m
 
 
-def _is_easier(one: PaceAnswer, other: PaceAnswer) -> float:
-    """Return the probability that the first has the higher chance."""
-    means, variances = zip(*(_log_odds(answer) for answer in (one, other)), strict=True)
-    return float(ndtr((means[0] - means[1]) / np.sqrt(sum(variances))))
+@dataclass(frozen=True, eq=False)
+class _At:
+    """What is known of a height, and what that rests on."""
+
+    height_m: float
+    evidence: Evidence
+    answer: PaceAnswer
 
 
-def _log_odds(answer: PaceAnswer) -> tuple[float, float]:
-    """Return the log odds of the right result at the best pace, and their variance."""
-    ends = np.clip([answer.chance_low, answer.chance_high], 1e-4, 1.0 - 1e-4)
-    low, high = logit(ends)
-    spread = max(float(high - low) / _INTERVAL_SD, 1e-3)
-    return float((low + high) / 2.0), spread**2
+def _at(log: PracticeLog, setup_id: int, player_id: int, height_m: float, side_m: float) -> _At:
+    """Return what is known of a height."""
+    evidence = evidence_for(log, setup_id, player_id, height_m, side_m=side_m)
+    return _At(height_m, evidence, evidence.answer())
+
+
+def _beside(one: _At, asked: _At) -> HeightChance:
+    """Return what a height promises beside the one asked about."""
+    easier = None
+    if one.answer.n_shots > 0 or one.answer.prior.band_m_s is not None:
+        easier = probability_easier(
+            _known_without(one, asked), _known_without(asked, one), asked.answer.own_spread.share
+        )
+    return HeightChance(one.height_m, one.answer, easier)
+
+
+def _known_without(one: _At, other: _At) -> HeightKnown:
+    """Return what is known of one height before the other's shots are heard."""
+    prior = one.evidence.heard(without=other.evidence.asked.held)
+    return HeightKnown(
+        prior=prior,
+        posterior=one.evidence.posterior(prior),
+        own_sd=own_at_a_height(prior),
+        pace_m_s=one.answer.best_pace_m_s,
+    )
 
 
 def _words(asked: HeightChance, others: Sequence[HeightChance], pace: PaceWords) -> tuple[str, ...]:

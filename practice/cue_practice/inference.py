@@ -174,15 +174,7 @@ def pace_answer(
     """
     shots = checked(paces_m_s, grades, pace_sd_m_s)
     spread = own_spread or OwnSpread()
-    posterior = fit(
-        shots.log_pace,
-        shots.result,
-        sd_log=shots.sd_log,
-        prior=prior,
-        offset_log=None if lengths is None else lengths.offset_log[shots.place],
-        offset_sd_log=None if lengths is None else lengths.sd_log[shots.place],
-        settings=settings,
-    )
+    posterior = posterior_of(shots, prior=prior, lengths=lengths, settings=settings)
     answer = _answer(shots, posterior, prior, spread)
     return replace(answer, words=answer.in_words())
 
@@ -211,6 +203,38 @@ class UsedShots:
     place: IntArray
     left_out: tuple[tuple[int, str], ...]
     left_out_pace_m_s: tuple[float, ...]
+
+
+def posterior_of(
+    shots: UsedShots,
+    *,
+    prior: PacePrior,
+    lengths: Lengths | None = None,
+    settings: FitSettings | None = None,
+) -> Posterior:
+    """Return what shots say of the right band.
+
+    Parameters
+    ----------
+    shots : UsedShots
+        From :func:`checked`.
+    prior, lengths, settings
+        As :func:`pace_answer` takes them.
+
+    Returns
+    -------
+    Posterior
+        The same for any order of the shots.
+    """
+    return fit(
+        shots.log_pace,
+        shots.result,
+        sd_log=shots.sd_log,
+        prior=prior,
+        offset_log=None if lengths is None else lengths.offset_log[shots.place],
+        offset_sd_log=None if lengths is None else lengths.sd_log[shots.place],
+        settings=settings,
+    )
 
 
 _RESULT = {Grade.TOO_LITTLE: -1, Grade.RIGHT: 0, Grade.TOO_MUCH: 1}
