@@ -22,7 +22,7 @@ SURE = 0.9
 _SIDES = ((1.0 - SURE) / 2.0, (1.0 + SURE) / 2.0)
 
 DRIFT_SHOTS = 10
-"""Drift is told per this many shots."""
+"""Drift is told over this many shots, or as many as the longest series has."""
 
 _DAY_SCATTER = 0.05
 """How far whole days may lie apart beforehand; an assumption of ours."""
@@ -85,7 +85,9 @@ class PaceControl:
         Standard deviation of whole days about each other, None below two days; an evening that
         goes past midnight is one.
     drift : Measure or None
-        Change of pace over ten shots of a series, None below four shots in one.
+        Change of pace over ``drift_shots`` shots of a series, None below four shots in one.
+    drift_shots : int
+        Ten, or as many as the longest series has: what was not played is not told.
     degrees : int
         Degrees of freedom of the spread.
     measuring : float
@@ -101,6 +103,7 @@ class PaceControl:
     spread: Measure | None
     between_days: Measure | None
     drift: Measure | None
+    drift_shots: int
     degrees: int
     measuring: float
     words: tuple[str, ...] = ()
@@ -125,6 +128,7 @@ def pace_control(shots: Sequence[CalledShot]) -> PaceControl:
     series = np.array([shot.series_id for shot in ordered], dtype=np.int64)
     days = evenings_of(np.array([shot.struck_utc.timestamp() for shot in ordered]))
     square, degrees = _within(off, series)
+    drift, drift_shots = _drift(off, series)
     found = PaceControl(
         n_shots=len(ordered),
         n_series=len(set(series.tolist())),
@@ -132,7 +136,8 @@ def pace_control(shots: Sequence[CalledShot]) -> PaceControl:
         offset=_offset(off),
         spread=_spread(square, degrees, measuring),
         between_days=_between_days(off, days),
-        drift=_drift(off, series),
+        drift=drift,
+        drift_shots=drift_shots,
         degrees=degrees,
         measuring=measuring,
     )
@@ -293,25 +298,27 @@ def _between_days(off: FloatArray, days: IntArray) -> Measure | None:
     return Measure(*scatter_interval(means, sds, between_sd=_DAY_SCATTER, sides=_SIDES))
 
 
-def _drift(off: FloatArray, series: np.ndarray) -> Measure | None:
-    """Return the change over ten shots: one slope, every series about its own mean."""
-    x, y, n_series = [], [], 0
+def _drift(off: FloatArray, series: np.ndarray) -> tuple[Measure | None, int]:
+    """Return the change over some shots, and over how many: one slope, series about their means."""
+    x, y, n_series, longest = [], [], 0, 0
     for one in np.unique(series):
         own = off[series == one]
         place = np.arange(len(own), dtype=np.float64)
         x.append(place - place.mean())
         y.append(own - own.mean())
         n_series += 1
+        longest = max(longest, len(own) - 1)
+    over = min(longest, DRIFT_SHOTS)
     if not x:
-        return None
+        return None, over
     steps, values = np.concatenate(x), np.concatenate(y)
     degrees = len(steps) - n_series - 1
     if degrees < 2 or not np.any(steps):
-        return None
+        return None, over
     slope = float(steps @ values / (steps @ steps))
     error = math.sqrt(float(np.sum((values - slope * steps) ** 2)) / degrees / (steps @ steps))
     reach = float(t.ppf(_SIDES[1], degrees)) * error
-    return Measure(*(DRIFT_SHOTS * one for one in (slope, slope - reach, slope + reach)))
+    return Measure(*(over * one for one in (slope, slope - reach, slope + reach))), over
 
 
 def _words(found: PaceControl) -> tuple[str, ...]:
@@ -329,7 +336,10 @@ def _words(found: PaceControl) -> tuple[str, ...]:
         )
     if found.drift is not None and (found.drift.low > 0 or found.drift.high < 0):
         word = "harder" if found.drift.value > 0 else "softer"
-        said.append(f"Ten shots on, the pace is {abs(found.drift.value) * 100:.1f} % {word}.")
+        said.append(
+            f"{found.drift_shots} shots on in a series, the pace is "
+            f"{abs(found.drift.value) * 100:.1f} % {word}."
+        )
     if found.between_days is not None:
         said.append(f"Whole days lie apart by {_share(found.between_days)}.")
     return tuple(said)

@@ -1,4 +1,8 @@
-"""What a long evening does: pace that sags or hardens, and pace that gets wilder."""
+"""What a long evening does: pace that sags or hardens, and pace that gets wilder.
+
+It is told for as long as an evening lasted, an hour at most: what an hour would do, a quarter of an
+hour cannot tell.
+"""
 
 from dataclasses import dataclass
 
@@ -13,7 +17,8 @@ from cue_practice.played import PlayedShots
 FEWEST_SHOTS = 12
 """Shots to a called pace that an evening needs to tell anything."""
 
-LEAST_HOURS = 0.25
+LEAST_HOURS, MOST_HOURS = 0.25, 1.0
+"""An evening shorter than the first tells nothing; changes are told over the second at most."""
 
 SURE = 0.95
 """From this probability on something is said."""
@@ -28,13 +33,15 @@ _LOG_NORMAL_SD = np.pi / np.sqrt(8.0)
 
 @dataclass(frozen=True)
 class Tiredness:
-    """What an hour of practice changes, over all evenings.
+    """What a stretch of practice changes, over all evenings.
 
     Parameters
     ----------
-    pace_per_hour : Measure or None
+    hours : float
+        How long: the longest evening that tells, an hour at most.
+    pace_change : Measure or None
         Change of pace over called pace, as a share; None where no evening tells.
-    spread_per_hour : Measure or None
+    spread_factor : Measure or None
         Factor on the spread of pace.
     n_evenings : int
         Evenings that tell.
@@ -42,14 +49,15 @@ class Tiredness:
         In sentences.
     """
 
-    pace_per_hour: Measure | None
-    spread_per_hour: Measure | None
+    hours: float
+    pace_change: Measure | None
+    spread_factor: Measure | None
     n_evenings: int
     words: tuple[str, ...]
 
 
 def tiredness(shots: PlayedShots) -> Tiredness:
-    """Return what an hour of practice changes in shots to a called pace.
+    """Return what an hour of practice, or as much as was played, changes in shots to a called pace.
 
     Parameters
     ----------
@@ -64,21 +72,23 @@ def tiredness(shots: PlayedShots) -> Tiredness:
     """
     pace: list[tuple[float, float]] = []
     spread: list[tuple[float, float]] = []
+    hours = 0.0
     for evening in np.unique(shots.evening):
         own = shots.chosen((shots.evening == evening) & np.isfinite(shots.pace_off_log))
-        if len(own) < FEWEST_SHOTS or np.ptp(own.struck_s) < LEAST_HOURS * 3600.0:
+        lasted = float(np.ptp(own.struck_s)) / 3600.0 if len(own) else 0.0
+        if len(own) < FEWEST_SHOTS or lasted < LEAST_HOURS:
             continue
         slopes = _slopes(own)
         if slopes is not None:
             pace.append(slopes[0])
             spread.append(slopes[1])
+            hours = min(max(hours, lasted), MOST_HOURS)
     if not pace:
-        return Tiredness(None, None, 0, (_too_short(),))
-    sags = draw_means(_evenings(pace), between_sd=_PACE_SCATTER)[0]
-    grows = draw_means(_evenings(spread), between_sd=_LOG_SPREAD_SCATTER)[0]
-    return Tiredness(
-        _measure(sags), _measure(np.exp(grows)), len(pace), _words(sags, grows, len(pace))
-    )
+        return Tiredness(0.0, None, None, 0, (_too_short(),))
+    sags = hours * draw_means(_evenings(pace), between_sd=_PACE_SCATTER)[0]
+    grows = hours * draw_means(_evenings(spread), between_sd=_LOG_SPREAD_SCATTER)[0]
+    said = _words(sags, grows, hours, len(pace))
+    return Tiredness(hours, _measure(sags), _measure(np.exp(grows)), len(pace), said)
 
 
 def _slopes(own: PlayedShots) -> tuple[tuple[float, float], tuple[float, float]] | None:
@@ -119,19 +129,26 @@ def _too_short() -> str:
     )
 
 
-def _words(sags: FloatArray, grows: FloatArray, n_evenings: int) -> tuple[str, ...]:
+def span_words(hours: float) -> str:
+    """Return how long changes are told over: "an hour" or "25 minutes"."""
+    return "an hour" if hours >= MOST_HOURS else f"{hours * 60.0:.0f} minutes"
+
+
+def _words(sags: FloatArray, grows: FloatArray, hours: float, n_evenings: int) -> tuple[str, ...]:
     """Return what is surely so, or that nothing is."""
+    on = f"{span_words(hours)[:1].upper()}{span_words(hours)[1:]} on"
     of = "1 evening" if n_evenings == 1 else f"{n_evenings} evenings"
     said = []
     harder, wilder = float(np.mean(sags > 0.0)), float(np.mean(grows > 0.0))
     if max(harder, 1.0 - harder) >= SURE:
         word = "harder" if harder >= 0.5 else "softer"
         said.append(
-            f"An hour on, the pace is about {abs(float(np.median(sags))) * 100:.1f} % {word} "
-            f"({of})."
+            f"{on}, the pace is about {abs(float(np.median(sags))) * 100:.1f} % {word} ({of})."
         )
     if max(wilder, 1.0 - wilder) >= SURE:
         word = "wilder" if wilder >= 0.5 else "steadier"
         factor = float(np.exp(abs(np.median(grows))))
-        said.append(f"An hour on, the pace is {word}: {factor:.1f} times the spread ({of}).")
-    return tuple(said) or (f"Nothing changes clearly as an evening goes on ({of}).",)
+        said.append(f"{on}, the pace is {word}: {factor:.1f} times the spread ({of}).")
+    return tuple(said) or (
+        f"Nothing changes clearly as an evening goes on ({of}, up to {span_words(hours)}).",
+    )

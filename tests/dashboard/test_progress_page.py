@@ -74,27 +74,28 @@ def test_every_quantity_has_a_figure_a_sentence_and_a_table(shown):
 
 def test_where_no_evening_tells_what_an_hour_does_it_is_said_and_not_drawn(shown, long_log):
     said, found = shown(), tiredness(sides_of(long_log, 1, "nobody", None)[0].shots)
-    assert found.pace_per_hour is None
+    assert found.pace_change is None
     assert all(one in said for one in found.words)
     assert f"{own.GRAPH}-tired" not in said
 
 
 def test_what_an_hour_does_is_drawn_where_evenings_tell():
-    told = Tiredness(Measure(-0.02, -0.03, -0.01), Measure(1.5, 1.2, 1.9), 3, ("Softer.",))
+    told = Tiredness(0.4, Measure(-0.02, -0.03, -0.01), Measure(1.5, 1.2, 1.9), 3, ("Softer.",))
     said = json.dumps(progress_page._tired(told, LIGHT), default=plain)
     assert "Softer." in said
     assert f"{own.GRAPH}-tired" in said
+    assert "change in 24 minutes, %" in said
 
 
 def test_an_hour_s_change_is_drawn_in_per_cent_from_no_change():
     pace, spread = Measure(-0.02, -0.03, -0.01), Measure(1.5, 1.2, 1.9)
-    changes = hour_changes(Tiredness(pace, spread, 3, ()))
-    figure = tired_figure(changes, LIGHT)
+    changes = hour_changes(Tiredness(1.0, pace, spread, 3, ()))
+    figure = tired_figure(changes, "an hour", LIGHT)
     assert [one.x[0] for one in figure.data] == pytest.approx([-2.0, 50.0])
     assert figure.data[1].error_x.array[0] == pytest.approx(40.0)
     assert [line.x0 for line in figure.layout.shapes] == [0.0, 0.0]
     assert "-2.0 % (-3.0 to -1.0 %)" in figure.layout.annotations[0].text
-    assert hour_changes(Tiredness(None, None, 0, ())) == ()
+    assert hour_changes(Tiredness(0.0, None, None, 0, ())) == ()
 
 
 def test_two_players_are_set_side_by_side_with_a_probability(shown):

@@ -161,8 +161,22 @@ def test_a_spread_that_shrinks_over_evenings_is_a_trend():
 
 def test_tiredness_is_the_change_in_an_hour():
     tired = tiredness(evening_shots([0.03] * 4, 60, seed=12, drift_per_hour=-0.06))
-    assert tired.pace_per_hour.low < -0.06 < tired.pace_per_hour.high
+    assert tired.pace_change.low < -0.06 * 59.0 / 60.0 < tired.pace_change.high
+    assert tired.words[0].startswith("59 minutes on, the pace is about ")
     assert "% softer" in tired.words[0]
     fresh = tiredness(evening_shots([0.03] * 4, 60, seed=13))
-    assert fresh.words == ("Nothing changes clearly as an evening goes on (4 evenings).",)
-    assert tiredness(evening_shots([0.03], 5)).pace_per_hour is None
+    assert fresh.words == (
+        "Nothing changes clearly as an evening goes on (4 evenings, up to 59 minutes).",
+    )
+    assert tiredness(evening_shots([0.03], 5)).pace_change is None
+
+
+def test_twenty_minutes_tell_what_twenty_minutes_do():
+    """Truth: the slope that was put in, over the time that was played and no longer."""
+    short = tiredness(evening_shots([0.01] * 4, 21, seed=14, drift_per_hour=-0.12))
+    assert short.hours == pytest.approx(1.0 / 3.0)
+    assert short.pace_change.low < -0.04 < short.pace_change.high
+    assert short.words[0].startswith("20 minutes on, the pace is about 4.")
+    long = tiredness(evening_shots([0.03] * 2, 120, seed=15, drift_per_hour=-0.06))
+    assert long.hours == 1.0
+    assert long.words[0].startswith("An hour on, ")

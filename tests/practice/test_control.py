@@ -69,7 +69,17 @@ def test_drift_is_the_slope_of_a_regression_with_an_intercept_for_each_series():
     found = pace_control(shots).drift
     expected = [10 * peer.params[0], 10 * low, 10 * high]
     np.testing.assert_allclose([found.value, found.low, found.high], expected, rtol=1e-9)
-    assert any("Ten shots on, the pace is" in words for words in pace_control(shots).words)
+    assert any(
+        "10 shots on in a series, the pace is" in words for words in pace_control(shots).words
+    )
+
+
+def test_drift_is_told_over_no_more_shots_than_a_series_has():
+    shots = called(0.02 * np.arange(6) + 0.001 * np.array([1, -1, 0, 0, -1, 1]))
+    found = pace_control(shots)
+    assert found.drift_shots == 5
+    assert found.drift.value == pytest.approx(5 * 0.02, abs=0.005)
+    assert "5 shots on in a series, the pace is 10.0 % harder." in found.words
 
 
 def test_days_that_differ_are_told_from_days_that_do_not():

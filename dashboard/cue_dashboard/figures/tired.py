@@ -1,4 +1,4 @@
-"""What an hour of practice changes: the pace, and how far it scatters, each with its interval."""
+"""What a stretch of practice changes: the pace, and how far it scatters, each with its interval."""
 
 from dataclasses import dataclass
 
@@ -17,7 +17,7 @@ _LEAST_REACH = 1.0
 
 @dataclass(frozen=True)
 class HourChange:
-    """A change in an hour, in per cent of what it is at first.
+    """A change in that time, in per cent of what it is at first.
 
     Parameters
     ----------
@@ -32,22 +32,24 @@ class HourChange:
 
 
 def hour_changes(found: Tiredness) -> tuple[HourChange, ...]:
-    """Return what an hour changes, nothing where no evening tells."""
-    if found.pace_per_hour is None or found.spread_per_hour is None:
+    """Return what changes, nothing where no evening tells."""
+    if found.pace_change is None or found.spread_factor is None:
         return ()
     return (
-        HourChange(say.TIRED_PACE, _percent(found.pace_per_hour, 0.0)),
-        HourChange(say.TIRED_SPREAD, _percent(found.spread_per_hour, 1.0)),
+        HourChange(say.TIRED_PACE, _percent(found.pace_change, 0.0)),
+        HourChange(say.TIRED_SPREAD, _percent(found.spread_factor, 1.0)),
     )
 
 
-def tired_figure(changes: tuple[HourChange, ...], palette: Palette) -> go.Figure:
+def tired_figure(changes: tuple[HourChange, ...], span: str, palette: Palette) -> go.Figure:
     """Return one row a change, each on its own scale, with a line where nothing changes.
 
     Parameters
     ----------
     changes : tuple of HourChange
         At least one.
+    span : str
+        How long they take, in words.
     palette : Palette
         Colours of the scheme.
     """
@@ -56,7 +58,7 @@ def tired_figure(changes: tuple[HourChange, ...], palette: Palette) -> go.Figure
     for row, change in enumerate(changes, start=1):
         _draw(figure, row, change, palette)
     figure.update_yaxes(visible=False, range=[-0.7, 1.4])
-    figure.update_xaxes(title=say.TIRED_AXIS, row=len(changes))
+    figure.update_xaxes(title=say.TIRED_AXIS.format(span=span), row=len(changes))
     return figure
 
 

@@ -24,7 +24,7 @@ from cue_practice.compare import compare_shots
 from cue_practice.control import Measure, pace_control
 from cue_practice.errors import PracticeError
 from cue_practice.progress import Evening, evenings, trends
-from cue_practice.tiredness import Tiredness, tiredness
+from cue_practice.tiredness import Tiredness, span_words, tiredness
 
 PATH = "/progress"
 TITLE = say.TITLE
@@ -138,7 +138,7 @@ def _tired(found: Tiredness, palette: Palette) -> html.Section:
     changes, said = hour_changes(found), _sentences(found.words)
     if not changes:
         return card(html.H2(say.TIRED_TITLE), said)
-    picture = graph(f"{own.GRAPH}-tired", tired_figure(changes, palette))
+    picture = graph(f"{own.GRAPH}-tired", tired_figure(changes, span_words(found.hours), palette))
     return card(figure_box(say.TIRED_TITLE, say.TIRED_HELP, said, picture))
 
 

@@ -97,4 +97,4 @@ TIRED_HELP = "Each called pace about its own mean of the evening; the dotted lin
 TIRED_PACE = "Pace"
 TIRED_SPREAD = "Spread of pace"
 TIRED_ROW = "<b>{what}</b> {value:+.1f} % ({low:+.1f} to {high:+.1f} %)"
-TIRED_AXIS = "change in an hour, %"
+TIRED_AXIS = "change in {span}, %"
