@@ -13,6 +13,7 @@ import numpy as np
 
 from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.integrals import means_over, running_integral
+from cue_signal.reach import REACH_M, REACH_SD_M, moments_down
 from cue_signal.rest import PIECE_S, Rest
 from cue_signal.strapdown import LEAK_TRAVEL_M, REST_SPEED_SD_M_S, Path
 from cue_signal.windows import Window
@@ -277,6 +278,10 @@ def _solve_once(
         hit_index,
         ball,
     )
+    for index in moments_down(window, path, hit_index):
+        row = basis_travel[hit_index] - basis_travel[index]
+        way = float(raw_travel[hit_index] - raw_travel[index])
+        known.append(Known.one(row, way - REACH_M, REACH_SD_M))
     if after is not None:
         value = float(after.row(raw_speed, hit_index)) + after.constant_m_s()
         known.append(Known.one(after.row(basis_speed, hit_index), value, after.sd_m_s))

@@ -17,6 +17,7 @@ import numpy as np
 from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.drift import ADDRESS_GAP_M, ADDRESS_GAP_SD_M, AfterHit, still_accel_sd_m_s2
 from cue_signal.integrals import means_over, running_integral
+from cue_signal.reach import REACH_M, REACH_SD_M, moments_down
 from cue_signal.rest import PIECE_S, Rest
 from cue_signal.standing_loops import follow, tell
 from cue_signal.strapdown import LEAK_TRAVEL_M, REST_SPEED_SD_M_S, Path
@@ -100,7 +101,7 @@ class _Seen:
     """Raw integrals (first column) and what one standard deviation of each drift adds to them.
 
     One row a piece for speed, acceleration and way; one for the balance after the hit, if known,
-    and one for the speed at the hit.
+    one for the speed at the hit, and one for the way from each moment down on the shot.
     """
 
     speed: FloatArray
@@ -108,6 +109,7 @@ class _Seen:
     way: FloatArray
     balance: FloatArray | None
     hit: FloatArray
+    reach: FloatArray
 
 
 def judge_rests(
@@ -190,7 +192,8 @@ def _predictions(
     stop = hit_index + 1 if after is None else after.rest.stop
     time_s = window.time_s[:stop]
     shapes, sizes = _drift_shapes(window, path, pieces[0].span, stop, hit_index)
-    shapes[: pieces[0].span.start] = 0.0
+    down = moments_down(window, path, hit_index)
+    shapes[: min([pieces[0].span.start, *down[:1].tolist()])] = 0.0
     speed = running_integral(shapes, time_s)
     speed[:, 1] = 1.0
     speed[:, 0] -= speed[pieces[0].span, 0].mean()
@@ -217,6 +220,7 @@ def _predictions(
         way=rows(way_at_hit - means_over(way, first, last), late),
         balance=balance,
         hit=rows(speed[hit_index][None], 0.0)[0],
+        reach=rows(way_at_hit - way[down], late),
     )
 
 
@@ -254,6 +258,8 @@ def _follow(
     kinds = slice(n_kinds)
     q = seen.hit.size - 1
     mean, covariance, score = np.zeros(q), np.eye(q), 0.0
+    for row in seen.reach:
+        score += tell(mean, covariance, row, REACH_M, REACH_SD_M)
     return follow(
         mean,
         covariance,

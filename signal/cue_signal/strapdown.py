@@ -14,6 +14,7 @@ from cue_sensors.samples import FloatArray
 from cue_signal.attitude import GRAVITY_M_S2, cue_frame
 from cue_signal.bias import SWAY_RAD_S, GyroBias, weighted_median
 from cue_signal.rest import Rest
+from cue_signal.spikes import find_spikes
 from cue_signal.turn_loops import along, rotated, rotation_vectors, running_product, seen_from
 from cue_signal.windows import Window
 
@@ -35,6 +36,16 @@ GRAVITY_OPEN_SD_M_S2 = 0.3
 is judged later, and these then say what gravity is."""
 MOST_ACROSS_M_S = 0.5
 """A cue on its bridge moves across itself no faster."""
+DOWN_RAD = 0.2
+"""While down on the shot a cue points within this of its direction at the ball."""
+DOWN_LEAST_S = 1.5
+DOWN_SPEED_SD_M_S = 0.35
+"""Over so long down on the shot gravity is the mean force, but for what the speed changed between
+its ends."""
+ABOUT_SDS = 3.0
+BLOW_M_S = 0.1
+"""A sudden change of speed beyond this, before the delivery, was another stroke or a knock."""
+DELIVERY_S = 0.4
 LOOK_BACK_S = 3.0
 """Rests further back than this tell little about the stroke."""
 
@@ -75,6 +86,8 @@ class Path:
         What tilt may leave in ``axial_m_s2``; of use only without ``turn_rad``.
     drift_sd_m_s3 : float
         Change of the gravity reference with time.
+    down_index : int
+        Sample from which on the player was down on the shot; of use only with ``turn_rad``.
     """
 
     accel_m_s2: FloatArray
@@ -85,6 +98,7 @@ class Path:
     gravity_sd_m_s2: float
     leak: Leak = Leak()
     drift_sd_m_s3: float = DRIFT_SD_M_S3
+    down_index: int = 0
 
 
 def strapdown(
@@ -95,6 +109,7 @@ def strapdown(
     hit_index: int,
     *,
     bias: GyroBias | None,
+    down_index: int = 0,
 ) -> Path:
     """Return the raw motion of the sensor over a window.
 
@@ -113,6 +128,8 @@ def strapdown(
         Sample of the suspected hit.
     bias : GyroBias or None
         The gyroscope's bias; None takes the mean rate where gravity is taken from.
+    down_index : int
+        Sample from which on the player was down on the shot.
 
     Returns
     -------
@@ -132,7 +149,8 @@ def strapdown(
     turn = rotation_vectors(turned)
     level = rotated(turned, window.force_m_s2)
     near = [rest for rest in rests if _is_near(window, turn, rest, hit_index)]
-    gravity, sd = _common_gravity(window, level, near, reference, where)
+    about = _mean_down(window, level, down_index, hit_index)
+    gravity, sd = _common_gravity(window, level, near, reference, where, about)
     frame = cue_frame(cue_axis, gravity)
     accel = (level - gravity) @ frame.T
     pointing = rotated(turned, cue_axis[None]) @ frame.T
@@ -146,6 +164,7 @@ def strapdown(
         _tilt_sin(cue_axis, gravity),
         sd,
         drift_sd_m_s3=drift_sd,
+        down_index=down_index,
     )
 
 
@@ -174,23 +193,79 @@ def _is_near(window: Window, turn_rad: FloatArray, rest: Rest, hit_index: int) -
     return bool(is_soon and np.linalg.norm(turn_rad[middle]) < GRAVITY_WITHIN_RAD)
 
 
+def down_from(
+    window: Window, cue_axis: FloatArray, hit_index: int, *, bias: GyroBias | None
+) -> int:
+    """Return the sample from which on the player was down on the shot, 0 without a gyroscope.
+
+    From there on the cue pointed about where it did at the hit, and it met nothing else.
+
+    Parameters
+    ----------
+    window : Window
+        Samples.
+    cue_axis : ndarray, shape (3,)
+        Unit vector towards the tip in the sensor's frame.
+    hit_index : int
+        Last sample clear of the blow.
+    bias : GyroBias or None
+        The gyroscope's bias.
+    """
+    if window.rate_rad_s is None:
+        return 0
+    still = np.zeros(3) if bias is None else bias.rate_rad_s
+    turned = _turned(window, tuple(still.tolist()))
+    turn = rotation_vectors(seen_from(turned, hit_index))[: hit_index + 1]
+    away = np.flatnonzero(np.linalg.norm(turn, axis=1) > DOWN_RAD)
+    down = int(away[-1]) + 1 if len(away) else 0
+    axial = (window.force_m_s2[down:hit_index] @ cue_axis)[:, None]
+    blows = find_spikes(axial, period_s=window.period_s, is_loss=True)
+    met = blows.index[np.abs(blows.change_m_s[:, 0]) > BLOW_M_S]
+    met = met[met < hit_index - down - window.n_samples(DELIVERY_S)]
+    return down + int(met[-1]) + 1 if len(met) else down
+
+
+def _mean_down(
+    window: Window, level: FloatArray, first: int, hit_index: int
+) -> tuple[FloatArray, float] | None:
+    """Return the mean force down on the shot and how far off gravity it may be."""
+    span = slice(first, hit_index - window.n_samples(DELIVERY_S))
+    if span.stop - span.start < window.n_samples(DOWN_LEAST_S):
+        return None
+    lasted_s = float(window.time_s[span.stop - 1] - window.time_s[span.start])
+    return level[span].mean(axis=0), float(np.hypot(COMMON_SD_M_S2, DOWN_SPEED_SD_M_S / lasted_s))
+
+
 def _common_gravity(
-    window: Window, level: FloatArray, rests: list[Rest], reference: Rest | None, where: slice
+    window: Window,
+    level: FloatArray,
+    rests: list[Rest],
+    reference: Rest | None,
+    where: slice,
+    about: tuple[FloatArray, float] | None,
 ) -> tuple[FloatArray, float]:
     """Return the force that most of the quiet time agrees on, and its uncertainty.
 
     Turned into one frame, gravity is the same at every rest; a stretch that is quiet because its
-    acceleration is steady stands out.
+    acceleration is steady stands out, and is far from the mean over a long time.
     """
-    alone_sd = UNRESTED_SD_M_S2 if reference is None else GRAVITY_OPEN_SD_M_S2
-    if len(rests) < 2:
-        return level[where].mean(axis=0), alone_sd
+    alone, alone_sd = level[where].mean(axis=0), GRAVITY_OPEN_SD_M_S2
+    alone_sd = UNRESTED_SD_M_S2 if reference is None else alone_sd
     means = np.array([level[rest.start : rest.stop].mean(axis=0) for rest in rests])
     weight = np.array([min((r.stop - r.start) * window.period_s, 0.6) for r in rests])
+    if about is not None:
+        mean, sd = about
+        if np.linalg.norm(alone - mean) > ABOUT_SDS * sd:
+            alone, alone_sd = mean, sd
+        if len(rests):
+            is_about = np.linalg.norm(means - mean, axis=1) < ABOUT_SDS * sd
+            means, weight = means[is_about], weight[is_about]
+    if len(means) < 2:
+        return alone, alone_sd
     centre = weighted_median(means, weight)
     agrees = np.linalg.norm(means - centre, axis=1) < GRAVITY_AGREES_M_S2
     if np.count_nonzero(agrees) < 2:
-        return level[where].mean(axis=0), alone_sd
+        return alone, alone_sd
     gravity: FloatArray = np.average(means[agrees], axis=0, weights=weight[agrees])
     spread = np.sqrt(2.0) * REST_SPEED_SD_M_S / float(weight[agrees].sum())
     return gravity, float(np.hypot(COMMON_SD_M_S2, spread))

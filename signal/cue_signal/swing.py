@@ -20,7 +20,7 @@ from cue_signal.hit import HitFit
 from cue_signal.phases import Phases, find_phases
 from cue_signal.rest import Rest
 from cue_signal.standing import Standing, judge_rests
-from cue_signal.strapdown import LOOK_BACK_S, Path, best_reference, strapdown
+from cue_signal.strapdown import LOOK_BACK_S, Path, best_reference, down_from, strapdown
 from cue_signal.tilt import GUESSES_RAD_M2, with_guess, without_leak
 from cue_signal.windows import Window
 
@@ -46,6 +46,7 @@ MOST_REFERENCES = 6
 OTHER_GRAVITY_M_S2 = 0.12
 """Without a gyroscope: rests that differ by this are tried in turn for what gravity is."""
 LOOK_BACK_ACCEL_S = 5.5
+LOOK_BACK_GYRO_S = 6.5
 SURE_SCORE = 0.0
 """Without a gyroscope a feather's turns look like rests: where no account of the last seconds is
 better than this, the rest before the feathers is asked too."""
@@ -109,6 +110,7 @@ class _Scene:
     clear: int
     peak: int
     ahead_s: float
+    down: int
 
 
 def find_blow(window: Window, cue_axis: FloatArray, about_s: float) -> int | None:
@@ -167,16 +169,19 @@ def find_swing(
         Never raises for what a recording holds.
     """
     clear = max(1, peak - 3)
+    down = down_from(window, axis.direction, clear, bias=bias)
+    oldest_s = max(window.time_s[peak] - _look_back_s(window), float(window.time_s[down]))
     scene = _Scene(
         window=window,
         axis=axis,
         rests=rests,
-        before=_rests_within(window, rests, clear, window.time_s[peak] - LOOK_BACK_S),
+        before=_rests_within(window, rests, clear, oldest_s),
         later=next((rest for rest in rests if rest.start > peak + 2), None),
         bias=bias,
         clear=clear,
         peak=peak,
         ahead_s=2.0 * window.period_s,
+        down=down,
     )
     found = _first_account(scene)
     if window.rate_rad_s is None and _is_unsure(found):
@@ -188,6 +193,11 @@ def find_swing(
     if window.rate_rad_s is None and isinstance(swing, Swing):
         swing = _again_without_leak(scene, swing, bridge_m)
     return swing if isinstance(swing, Rejected) else _plausible(window, swing)
+
+
+def _look_back_s(window: Window) -> float:
+    """Return how long before a hit rests still tell something about it."""
+    return LOOK_BACK_S if window.rate_rad_s is None else LOOK_BACK_GYRO_S
 
 
 def _rests_within(window: Window, rests: list[Rest], clear: int, oldest_s: float) -> list[Rest]:
@@ -290,12 +300,13 @@ def _path(scene: _Scene, reference: Rest | None) -> Path:
         scene.axis.direction,
         scene.clear,
         bias=scene.bias,
+        down_index=scene.down,
     )
 
 
 def _judge(scene: _Scene, path: Path) -> Standing:
     """Return the most probable account of the rests for one path."""
-    held = _same_hold(scene.window, path, scene.before)
+    held = _same_hold(path, scene.before)
     standing = judge_rests(
         scene.window, path, held, scene.clear, ahead_s=scene.ahead_s, after=_after(scene, path)
     )
@@ -403,11 +414,10 @@ def with_hit(window: Window, swing: Swing, fit: HitFit) -> Swing:
     return replace(swing, speed=speed, phases=phases, ball=ball, after=after)
 
 
-def _same_hold(window: Window, path: Path, rests: list[Rest]) -> list[Rest]:
-    """Return the rests in which the cue was held as at the reference."""
+def _same_hold(path: Path, rests: list[Rest]) -> list[Rest]:
+    """Return the rests in which the cue was held as at the hit."""
     if path.turn_rad is not None:
-        turn = np.linalg.norm(path.turn_rad, axis=1)
-        return [rest for rest in rests if turn[(rest.start + rest.stop) // 2] < MOST_TURN_RAD]
+        return rests
     level = path.accel_m_s2
     return [
         rest
