@@ -1,7 +1,9 @@
 """Sensors in the air: who is near, which one was used last, and the connection to one."""
 
+import contextlib
 import json
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -17,6 +19,9 @@ if TYPE_CHECKING:
 SCAN_S = 5.0
 """How long to listen for sensors; most advertise several times a second."""
 LAST_NAME = "last-sensor.json"
+IN_USE_NAME = "sensor-in-use.json"
+IN_USE_LASTS_S = 12 * 3600
+"""A note that is older is of another day's practice."""
 
 
 @dataclass(frozen=True)
@@ -75,6 +80,48 @@ def remember_sensor(choice: SensorChoice, folder: Path | None = None) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     with whole_file(folder / LAST_NAME, "note of the sensor used last") as stream:
         json.dump(asdict(choice), stream)
+
+
+def note_in_use(choice: SensorChoice | None, folder: Path | None = None) -> None:
+    """Note which sensor is connected, so that a program started anew connects to it again.
+
+    Parameters
+    ----------
+    choice : SensorChoice or None
+        None once the player has let go of it.
+    folder : Path, optional
+        The player's data folder if not given.
+
+    Raises
+    ------
+    PracticeError
+        If the note cannot be written.
+    """
+    path = (folder or data_folder()) / IN_USE_NAME
+    if choice is None:
+        with contextlib.suppress(OSError):
+            path.unlink(missing_ok=True)
+        return
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with whole_file(path, "note of the sensor in use") as stream:
+        json.dump(asdict(choice), stream)
+
+
+def sensor_in_use(folder: Path | None = None) -> SensorChoice | None:
+    """Return the sensor that was connected when the program ended, None if there was none.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        The player's data folder if not given.
+    """
+    path = (folder or data_folder()) / IN_USE_NAME
+    try:
+        if time.time() - path.stat().st_mtime > IN_USE_LASTS_S:
+            return None
+        return SensorChoice(**json.loads(path.read_text(encoding="utf-8")))
+    except (OSError, ValueError, TypeError):
+        return None
 
 
 @dataclass(frozen=True)

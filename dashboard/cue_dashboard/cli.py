@@ -134,12 +134,18 @@ def demo(no_serve: bool, port: int | None) -> None:
     default=0,
     help="Port for the network; a free one by default.",
 )
-def serve(port: int, share: bool, share_port: int) -> None:
+@click.option(
+    "--share-plain",
+    is_flag=True,
+    help="Share without encryption, for a device that refuses the certificate.",
+)
+def serve(port: int, share: bool, share_port: int, share_plain: bool) -> None:
     """Open your practice log as pages on this computer only (127.0.0.1), unless --share is on."""
     from cue_practice.log import PracticeLog
 
     with PracticeLog() as log:
-        serve_pages(log, port=port, share_port=share_port if share else None)
+        share_at = share_port if share or share_plain else None
+        serve_pages(log, port=port, share_port=share_at, is_encrypted=not share_plain)
 
 
 @cli.command("to-csv")
@@ -171,7 +177,13 @@ cli.add_command(keep.backup)
 cli.add_command(keep.restore)
 
 
-def serve_pages(log: "PracticeLog", *, port: int | None, share_port: int | None = None) -> None:
+def serve_pages(
+    log: "PracticeLog",
+    *,
+    port: int | None,
+    share_port: int | None = None,
+    is_encrypted: bool = True,
+) -> None:
     """Serve the pages of a log on 127.0.0.1 until interrupted, and say where.
 
     Parameters
@@ -182,6 +194,8 @@ def serve_pages(log: "PracticeLog", *, port: int | None, share_port: int | None 
         Where to listen; None takes the usual port, or a free one where that is busy.
     share_port : int, optional
         Where to let in devices of the network, 0 for a free port; nobody is let in if not given.
+    is_encrypted : bool
+        Whether they are let in over TLS.
     """
     from cue_dashboard.app import create_app
     from cue_dashboard.door import door_of
@@ -190,8 +204,8 @@ def serve_pages(log: "PracticeLog", *, port: int | None, share_port: int | None 
     app = create_app(log)
     if share_port is not None:
         door = door_of(app.server)
-        door.open(port=share_port)
-        _say_link(door.link())
+        door.open(port=share_port, is_encrypted=is_encrypted)
+        _say_link(door.link(), door.fingerprint)
     if port is not None:
         serve_app(app, port=port, on_ready=_say_where)
         return
@@ -206,8 +220,8 @@ def _say_where(url: str) -> None:
     click.echo(f"Open {url} in a browser; Ctrl-C ends it.")
 
 
-def _say_link(link: str) -> None:
-    """Show the link for one device, as text and as a square for its camera."""
+def _say_link(link: str, fingerprint: str) -> None:
+    """Show the link for one device, as text and as a square for its camera, and how to check it."""
     import io
 
     import segno
@@ -215,6 +229,11 @@ def _say_link(link: str) -> None:
     square = io.StringIO()
     segno.make(link, error="m").terminal(square, compact=True)
     click.echo(f"{square.getvalue()}\nOne device on your network may open {link}")
+    if fingerprint:
+        click.echo(
+            "It will warn once, for no authority vouches for this computer; the SHA-256 "
+            f"fingerprint of its certificate is {fingerprint}"
+        )
 
 
 def main() -> None:

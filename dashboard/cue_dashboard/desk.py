@@ -5,6 +5,8 @@ source that strokes come from just now.
 """
 
 import json
+import logging
+import secrets
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -12,12 +14,24 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import flask
+from filelock import FileLock, Timeout
 
-from cue_dashboard.air import Air, SensorChoice, SensorSource, bluetooth_source, remember_sensor
+from cue_dashboard.air import (
+    Air,
+    SensorChoice,
+    SensorSource,
+    bluetooth_source,
+    note_in_use,
+    remember_sensor,
+    sensor_in_use,
+)
 from cue_dashboard.errors import DashboardError
+from cue_practice.errors import PracticeError
+from cue_practice.folder import data_folder
 from cue_practice.log import PracticeLog
 from cue_practice.views import Series
-from cue_recordings import data_folder
+from cue_recordings import data_folder as recordings_folder
+from cue_sensors.errors import SensorError
 
 if TYPE_CHECKING:
     from cue_practice.live import LiveSession, LiveStatus
@@ -27,6 +41,9 @@ LiveSource = Callable[[Path, float], Any]
 """Makes a source of notifications from a recording and a speed."""
 
 _CONFIG_KEY = "STUNPACE_DESK"
+LOCK_NAME = "sensor-in-use.lock"
+
+_logger = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True)
@@ -56,7 +73,7 @@ def shipped_recordings(folder: Path | None = None) -> tuple[Rehearsable, ...]:
     folder : Path, optional
         Where `evening.json` lies; the shipped folder if not given.
     """
-    folder = folder or data_folder()
+    folder = folder or recordings_folder()
     evening = folder / "evening.json"
     if not evening.is_file():
         return ()
@@ -108,9 +125,12 @@ class Desk:
         self._session: LiveSession | None = None
         self._cue_id: int | None = None
         self._sensor: SensorChoice | None = None
+        self.run = secrets.token_hex(8)
+        """Another one after every start of the program, by which pages know that there was one."""
         self._n_sessions = 0
         self._n_moves = 0
         self._lock = threading.RLock()
+        self._alone = FileLock(data_folder() / LOCK_NAME, timeout=0, thread_local=False)
 
     @property
     def sensor(self) -> SensorChoice | None:
@@ -144,6 +164,7 @@ class Desk:
         """
         if path not in {one.path for one in self.recordings}:
             raise ValueError(f"{path.name!r} is none of the shipped recordings")
+        note_in_use(None)
         with self._lock:
             self._stop()
             self._start(self._live_source(path, speed), series_id)
@@ -165,6 +186,25 @@ class Desk:
             self._cue_id = series.cue_id if series else self._last_cue_id()
             self._start(self._sensor_source(choice), series.series_id if series else None)
         remember_sensor(choice)
+        note_in_use(choice)
+
+    def reconnect(self) -> None:
+        """Connect to the sensor that was connected when the program ended, if there was one.
+
+        Another program that runs on the same folder may hold that sensor: then nothing is done,
+        for two that listen to one sensor would enter each stroke twice.
+        """
+        try:
+            self._alone.acquire()
+        except (Timeout, OSError):
+            return
+        choice = sensor_in_use()
+        if choice is None:
+            return
+        try:
+            self.connect(choice)
+        except (SensorError, PracticeError) as fault:
+            _logger.warning("the sensor is not connected again: %s", fault)
 
     def follow_open_series(self) -> None:
         """Let the live session's strokes go to the series that is open now.
@@ -184,10 +224,18 @@ class Desk:
             else:
                 self._session.follow(series.series_id if series else None)
 
-    def stop(self) -> None:
-        """Stop the live session if there is one; its strokes stay in the log."""
+    def let_go(self) -> None:
+        """Stop the live session because the player wants so: no sensor is connected again."""
+        note_in_use(None)
         with self._lock:
             self._stop()
+            self.moved()
+
+    def stop(self) -> None:
+        """Stop the live session because the program ends; its strokes stay in the log."""
+        with self._lock:
+            self._stop()
+            self._alone.release(force=True)
             self.moved()
 
     def status(self) -> "LiveStatus | None":

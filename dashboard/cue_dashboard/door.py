@@ -6,15 +6,21 @@ the guard can ask it for a pass; who somebody is never hangs on the address he c
 
 import socket
 import threading
-from collections.abc import Callable, Iterable
-from typing import Any
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import dash
 import flask
 
-from cue_dashboard.errors import DashboardError
+from cue_dashboard.errors import DashboardError, PortBusyError
+from cue_dashboard.guest_book import FILE_NAME, Guest, GuestBook, read_book, write_book
 from cue_dashboard.listen import Listener
 from cue_dashboard.sharing import Sharing
+from cue_practice.folder import data_folder
+
+if TYPE_CHECKING:
+    from cue_dashboard.listen_encrypted import EncryptedListener
 
 CAME_THROUGH = "stunpace.door"
 """Key in the environment of a request that came through the door."""
@@ -40,9 +46,9 @@ class Door:
     def __init__(self, app: dash.Dash) -> None:
         self._app = app
         self._lock = threading.Lock()
-        self._listener: Listener | None = None
-        self._host = ""
-        self.sharing = Sharing()
+        self._listener: Listener | EncryptedListener | None = None
+        self._host = self._fingerprint = ""
+        self.sharing = Sharing(on_change=self._keep)
 
     @property
     def host(self) -> str:
@@ -55,27 +61,44 @@ class Door:
         listener = self._listener
         return "" if listener is None else listener.address
 
-    def open(self, host: str | None = None, port: int = 0) -> str:
+    @property
+    def fingerprint(self) -> str:
+        """Return the fingerprint of the door's certificate, empty while nothing is encrypted."""
+        return self._fingerprint
+
+    def open(self, host: str | None = None, port: int = 0, *, is_encrypted: bool = True) -> str:
         """Open the door and return its address; a door that is open stays as it is.
+
+        Devices that were let in before the program was started anew are let in again.
 
         Parameters
         ----------
         host : str, optional
             Address of this machine to listen on; its address on the local network if not given.
         port : int
-            0 lets the system choose.
+            0 takes the port of the last time where it is free, so that devices find it again.
+        is_encrypted : bool
+            Over TLS, with a certificate of this computer's own.
 
         Raises
         ------
         PortBusyError, DashboardError
-            If this machine is on no network, or the port cannot be had.
+            If this machine is on no network, the port cannot be had, or the certificate cannot be
+            written.
         """
         with self._lock:
             if self._listener is None:
                 chosen = host or local_network_address()
-                marked = mark_requests(self._app.server.wsgi_app)
-                self._listener = Listener(marked, chosen, port)
+                book = read_book(_book_path())
+                try:
+                    self._listen(chosen, port or book.port, is_encrypted=is_encrypted)
+                except PortBusyError:
+                    if port:
+                        raise
+                    self._listen(chosen, 0, is_encrypted=is_encrypted)
                 self._host = chosen
+                self.sharing.welcome_back(book.guests)
+                self._keep(book.guests)
             return self.address
 
     def link(self) -> str:
@@ -87,10 +110,44 @@ class Door:
     def shut(self) -> None:
         """Shut the door and forget all guests; a door that is shut stays so."""
         with self._lock:
-            self.sharing.remove_all()
             if self._listener is not None:
-                self._listener.stop()
-            self._listener, self._host = None, ""
+                self.sharing.remove_all()
+            self._close()
+
+    def close(self) -> None:
+        """Shut the door because the program ends; its guests are known again the next time."""
+        with self._lock:
+            self._close()
+
+    def _close(self) -> None:
+        """Stop listening; the lock is held."""
+        if self._listener is not None:
+            self._listener.stop()
+        self._listener, self._host, self._fingerprint = None, "", ""
+
+    def _listen(self, host: str, port: int, *, is_encrypted: bool) -> None:
+        """Listen; the lock is held."""
+        marked = mark_requests(self._app.server.wsgi_app)
+        if not is_encrypted:
+            self._listener = Listener(marked, host, port)
+            return
+        # heavy, and not needed by who does not share
+        from cue_dashboard.certificate import own_certificate
+        from cue_dashboard.listen_encrypted import EncryptedListener
+
+        own = own_certificate(host, data_folder())
+        self._listener = EncryptedListener(marked, own.path, host, port)
+        self._fingerprint = own.fingerprint
+
+    def _keep(self, guests: Mapping[bytes, Guest]) -> None:
+        """Write down who was let in."""
+        port = int(self.address.rpartition(":")[2] or 0)
+        write_book(_book_path(), GuestBook(port, guests))
+
+
+def _book_path() -> Path:
+    """Return where it is kept who was let in."""
+    return data_folder() / FILE_NAME
 
 
 def mark_requests(application: Application) -> Application:

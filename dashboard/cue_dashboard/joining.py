@@ -4,17 +4,16 @@ import flask
 from markupsafe import Markup
 
 from cue_dashboard.door import JOIN_PATH, TOKEN_FIELD, came_through_door, door
+from cue_dashboard.guest_book import PASS_LASTS_S
 from cue_dashboard.sharing import JOINS
 from cue_dashboard.words import share as words
 
 PASS_COOKIE = "stunpace_pass"
-PASS_LASTS_S = 12 * 3600
-"""A long practice day; the host can remove a guest sooner."""
 
 _PAGE = Markup("""<!DOCTYPE html>
 <html lang="en"><head><meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="color-scheme" content="light dark"><title>{title}</title>
+<meta name="color-scheme" content="light dark"><link rel="icon" href="data:,"><title>{title}</title>
 <style>
 body {{ font: 18px/1.5 system-ui, sans-serif; max-width: 32rem }}
 body {{ margin: 12vh auto; padding: 0 20px }}

@@ -85,7 +85,7 @@ def open_server(
         As for `serve`.
     """
     # the socket is ours: waitress leaves its own one open when it cannot have the port
-    listening = _listen(host, port)
+    listening = listen(host, port)
     try:
         return create_server(
             application, map=connections, sockets=[listening], threads=N_THREADS, ident=None
@@ -95,8 +95,19 @@ def open_server(
         raise
 
 
-def _listen(host: str, port: int) -> socket.socket:
-    """Return a listening socket, or say why there is none."""
+def listen(host: str, port: int) -> socket.socket:
+    """Return a listening socket, or say why there is none.
+
+    Parameters
+    ----------
+    host, port : str, int
+        Where to listen; port 0 lets the system choose.
+
+    Raises
+    ------
+    PortBusyError, DashboardError
+        If the port cannot be had.
+    """
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     try:
         return socket.create_server((host, port), family=family)

@@ -117,9 +117,12 @@ def _refuse_foreign_writes() -> None:
 def _add_headers(response: flask.Response) -> flask.Response:
     """Add the headers that every answer carries."""
     response.headers["X-Content-Type-Options"] = "nosniff"
-    response.headers["Referrer-Policy"] = "no-referrer"
+    # a form that is sent under "no-referrer" names no origin, and would be taken for another site's
+    is_form = flask.request.path == JOIN_PATH
+    response.headers["Referrer-Policy"] = "same-origin" if is_form else "no-referrer"
     response.headers["Cross-Origin-Resource-Policy"] = "same-origin"
-    response.headers["Cross-Origin-Opener-Policy"] = "same-origin"
+    if flask.request.is_secure or not came_through_door():  # elsewhere browsers only complain of it
+        response.headers["Cross-Origin-Opener-Policy"] = "same-origin"
     if response.mimetype == "text/html":
         page = response.get_data(as_text=True)
         response.headers["Content-Security-Policy"] = content_security_policy(page)

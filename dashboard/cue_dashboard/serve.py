@@ -1,6 +1,7 @@
 """Serve the dashboard from this machine, one process with several threads."""
 
 import logging
+import threading
 from collections.abc import Callable
 
 import dash
@@ -44,11 +45,13 @@ def serve(
     try:
         if on_ready is not None:
             on_ready(address)
+        # beside the pages: they answer at once, and say how the sensor stands
+        threading.Thread(target=desk_of(app.server).reconnect, name="sensor", daemon=True).start()
         server.run()  # returns on Ctrl-C
     except KeyboardInterrupt:
         pass
     finally:
-        door_of(app.server).shut()
+        door_of(app.server).close()
         desk_of(app.server).stop()
         server.close()
         server.task_dispatcher.shutdown(cancel_pending=True, timeout=1)

@@ -1,20 +1,22 @@
 """Who may use the pages from another device: one-time links, guests, and how often they may ask.
 
-Nothing here is written down: a guest is known until he is removed, sharing ends, or the program
-does. Only digests of links and passes are kept, so that nothing in memory lets anyone in.
+A guest is known until he is removed, sharing is stopped or half a day has gone. Only digests of
+links and passes are kept, so that nothing in memory or in a file lets anyone in.
 """
 
 import hashlib
 import secrets
 import threading
 import time
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from limits import RateLimitItem, RateLimitItemPerMinute, RateLimitItemPerSecond
 from limits.storage import MemoryStorage
 from limits.strategies import FixedWindowRateLimiter
+
+from cue_dashboard.guest_book import Guest
 
 LINK_LASTS_S = 600.0
 """How long an unused link lets somebody in."""
@@ -27,26 +29,6 @@ PER_STRANGER = RateLimitItemPerSecond(5)
 JOINS = RateLimitItemPerMinute(10)
 
 
-@dataclass(frozen=True)
-class Guest:
-    """A device that was let in.
-
-    Parameters
-    ----------
-    guest_id : int
-        Counts up from 1.
-    label : str
-        What the device says it is.
-    joined_utc, seen_utc : datetime
-        When it was let in, and when it last asked for something.
-    """
-
-    guest_id: int
-    label: str
-    joined_utc: datetime
-    seen_utc: datetime
-
-
 class Sharing:
     """Links and guests; safe to use from many threads.
 
@@ -54,10 +36,16 @@ class Sharing:
     ----------
     clock : callable, optional
         Seconds on a clock that nobody sets.
+    on_change : callable, optional
+        Called with all guests by the digests of their passes, whenever one came or went.
     """
 
-    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
-        self._clock = clock
+    def __init__(
+        self,
+        clock: Callable[[], float] = time.monotonic,
+        on_change: Callable[[Mapping[bytes, Guest]], object] | None = None,
+    ) -> None:
+        self._clock, self._on_change = clock, on_change
         self._lock = threading.Lock()
         self._link: tuple[bytes, float] | None = None
         self._guests: dict[bytes, Guest] = {}
@@ -102,6 +90,7 @@ class Sharing:
             now = datetime.now(UTC)
             guest = Guest(self._n_joined, label[:MAX_LABEL_LETTERS], now, now)
             self._guests[_digest(guest_pass)] = guest
+            self._tell()
             return guest_pass
 
     def guest(self, guest_pass: str | None) -> Guest | None:
@@ -111,8 +100,9 @@ class Sharing:
         key = _digest(guest_pass)
         with self._lock:
             known = self._guests.get(key)
-            if known is not None:
-                known = self._guests[key] = replace(known, seen_utc=datetime.now(UTC))
+            if known is None or not known.is_welcome:
+                return None
+            known = self._guests[key] = replace(known, seen_utc=datetime.now(UTC))
             return known
 
     def guests(self) -> tuple[Guest, ...]:
@@ -124,11 +114,25 @@ class Sharing:
         """Let a guest in no more; one who is not there is no error."""
         with self._lock:
             self._guests = {k: g for k, g in self._guests.items() if g.guest_id != guest_id}
+            self._tell()
 
     def remove_all(self) -> None:
         """Let nobody in any more, and make the link void."""
         with self._lock:
             self._guests, self._link = {}, None
+            self._tell()
+
+    def welcome_back(self, guests: Mapping[bytes, Guest]) -> None:
+        """Know again who was let in before the program was started anew.
+
+        Parameters
+        ----------
+        guests : mapping of bytes to Guest
+            As `on_change` was told.
+        """
+        with self._lock:
+            self._guests = {**guests, **self._guests}
+            self._n_joined = max([self._n_joined, *(one.guest_id for one in guests.values())])
 
     def may_ask(self, rule: RateLimitItem, who: str) -> bool:
         """Count a request, and return whether it is within the rule.
@@ -141,6 +145,11 @@ class Sharing:
             Whose requests are counted together.
         """
         return self._limiter.hit(rule, who)
+
+    def _tell(self) -> None:
+        """Say who the guests are; the lock is held."""
+        if self._on_change is not None:
+            self._on_change(dict(self._guests))
 
 
 def _digest(secret: str) -> bytes:

@@ -14,6 +14,7 @@ import pytest
 
 from cue_dashboard.app import create_app
 from cue_dashboard.security import CSRF_COOKIE, CSRF_HEADER
+from cue_practice.folder import FOLDER_VARIABLE
 from cue_practice.grades import Grade
 from cue_practice.log import PracticeLog
 from cue_signal.stroke import Stroke, StrokeFlag, StrokeTrace
@@ -175,8 +176,9 @@ def played(play):
 
 
 @pytest.fixture
-def app(log):
-    """Return the dashboard of the log, with nothing to rehearse."""
+def app(log, tmp_path, monkeypatch):
+    """Return the dashboard of the log, with nothing to rehearse and a data folder of its own."""
+    monkeypatch.setenv(FOLDER_VARIABLE, str(tmp_path))
     return create_app(log, recordings=())
 
 

@@ -244,3 +244,39 @@ def test_a_recording_cut_off_by_a_crash_is_taken_in_with_the_stroke_that_was_mis
     true_m_s = truth["strokes"][0]["tip_speed_m_s"]
     # samples of this stroke were lost on the way, and it says so
     assert abs(shot.pace_m_s - true_m_s) < 2 * shot.pace_sd_m_s < 2.5
+
+
+def test_a_program_started_anew_connects_to_the_sensor_that_was_connected(log, gate):
+    asked = []
+
+    def source(choice):
+        asked.append(choice)
+        return Gated(six_sides(), gate)
+
+    first = desk_of(create_app(log, recordings=(), sensor_source=source).server)
+    first.reconnect()
+    assert asked == []  # none was connected before
+    first.connect(TAG)
+    beside = desk_of(create_app(log, recordings=(), sensor_source=source).server)
+    beside.reconnect()
+    assert asked == [TAG]  # another program on the same folder leaves the sensor alone
+    first.stop()
+    again = desk_of(create_app(log, recordings=(), sensor_source=source).server)
+    again.reconnect()
+    assert (asked, again.sensor) == ([TAG, TAG], TAG)
+    again.let_go()
+    again.stop()
+    last = desk_of(create_app(log, recordings=(), sensor_source=source).server)
+    last.reconnect()
+    assert asked == [TAG, TAG]  # the player had let go of it
+    last.stop()
+
+
+def test_a_note_of_another_day_or_a_damaged_one_connects_nothing(tmp_path, monkeypatch):
+    air.note_in_use(TAG)
+    assert air.sensor_in_use() == TAG
+    monkeypatch.setattr(air, "IN_USE_LASTS_S", -1)
+    assert air.sensor_in_use() is None
+    monkeypatch.undo()
+    (tmp_path / air.IN_USE_NAME).write_text("{")
+    assert air.sensor_in_use(tmp_path) is None

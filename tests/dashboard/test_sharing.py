@@ -1,19 +1,30 @@
 """Sharing on the local network: nobody gets anything without a link, and each link lets one in."""
 
 import concurrent.futures
+import datetime
+import hashlib
 import re
+import socket
+import ssl
+import stat
 import urllib.error
 import urllib.request
 
 import pytest
 from flask.testing import FlaskClient
 
+from cue_dashboard.app import create_app
+from cue_dashboard.certificate import FILE_NAME, RENEW_BEFORE, own_certificate
 from cue_dashboard.door import CAME_THROUGH, door_of, local_network_address
 from cue_dashboard.errors import DashboardError, PortBusyError
+from cue_dashboard.guest_book import FILE_NAME as BOOK_NAME
+from cue_dashboard.guest_book import PASS_LASTS_S, Guest, GuestBook, read_book, write_book
 from cue_dashboard.ids import share as ids
 from cue_dashboard.joining import PASS_COOKIE
 from cue_dashboard.security import CSRF_COOKIE, CSRF_HEADER
 from cue_dashboard.sharing import JOINS, LINK_LASTS_S, PER_GUEST, PER_STRANGER, Sharing
+from cue_dashboard.words import share as words
+from cue_practice.folder import FOLDER_VARIABLE
 
 HOST = "127.0.0.2"
 """Stands for an address on the network; it is this machine's own all the same."""
@@ -42,7 +53,7 @@ class Outside(FlaskClient):
 def door(app):
     """Return the dashboard's door, open, and shut again afterwards."""
     found = door_of(app.server)
-    found.open(HOST)
+    found.open(HOST, is_encrypted=False)
     yield found
     found.shut()
 
@@ -230,6 +241,7 @@ def test_a_guest_sees_no_switch(outside, door):
             {"id": ids.STOP, "property": "n_clicks", "value": 1},
             {"id": ids.NEW_LINK, "property": "n_clicks"},
         ],
+        "state": [{"id": ids.ENCRYPTED, "property": "checked", "value": True}],
         "changedPropIds": [f"{ids.STOP}.n_clicks"],
     }
     answer = outside.post(WRITE, json=body, headers=headers)
@@ -272,13 +284,13 @@ def test_a_device_on_the_network_is_asked_for_a_link_and_this_machine_is_not(app
 
 def test_a_shut_door_answers_nobody_and_opens_again(app):
     door = door_of(app.server)
-    address = door.open(HOST)
+    address = door.open(HOST, is_encrypted=False)
     assert door.open(HOST) == address
     door.shut()
     with pytest.raises(urllib.error.URLError):
         urllib.request.urlopen(address + "/", timeout=5)
     door.shut()
-    again = door.open(HOST)
+    again = door.open(HOST, is_encrypted=False)
     with pytest.raises(urllib.error.HTTPError) as refused:
         urllib.request.urlopen(again + "/", timeout=30)
     refused.value.close()
@@ -307,12 +319,116 @@ def test_a_machine_without_network_says_so(monkeypatch):
         local_network_address()
 
 
+# encrypted
+
+
+@pytest.fixture
+def encrypted(app, tmp_path):
+    """Return an open door that encrypts, and what a browser that trusts it goes by."""
+    found = door_of(app.server)
+    found.open(HOST)
+    yield found, ssl.create_default_context(cafile=tmp_path / FILE_NAME)
+    found.close()
+
+
+def test_sharing_is_encrypted_under_the_fingerprint_that_is_shown(encrypted):
+    door, trusting = encrypted
+    with pytest.raises(urllib.error.HTTPError) as refused:  # let in by TLS, not by the guard
+        urllib.request.urlopen(door.address + "/", timeout=30, context=trusting)
+    assert refused.value.code == 403
+    refused.value.close()
+    port = int(door.address.rpartition(":")[2])
+    with (
+        socket.create_connection((HOST, port)) as bare,
+        trusting.wrap_socket(bare, server_hostname=HOST) as wrapped,
+    ):
+        shown = hashlib.sha256(wrapped.getpeercert(binary_form=True)).hexdigest()
+    assert door.fingerprint.replace(" ", "").lower() == shown
+
+
+def test_who_does_not_know_the_certificate_or_speaks_plainly_gets_nothing(encrypted):
+    door, _ = encrypted
+    with pytest.raises(urllib.error.URLError, match="CERTIFICATE_VERIFY_FAILED"):
+        urllib.request.urlopen(door.address + "/", timeout=30)
+    with pytest.raises(OSError, match=r"closed|reset"):
+        urllib.request.urlopen(door.address.replace("https", "http") + "/", timeout=30)
+
+
+def test_those_who_never_finish_greeting_hold_up_nobody(encrypted):
+    door, trusting = encrypted
+    port = int(door.address.rpartition(":")[2])
+    silent = [socket.create_connection((HOST, port)) for _ in range(40)]
+    with pytest.raises(urllib.error.HTTPError) as refused:
+        urllib.request.urlopen(door.address + "/", timeout=30, context=trusting)
+    refused.value.close()
+    for one in silent:
+        one.close()
+
+
+def test_the_key_is_its_owner_s_and_the_certificate_stays_until_the_address_changes(tmp_path):
+    first = own_certificate("192.0.2.7", tmp_path)
+    assert stat.S_IMODE(first.path.stat().st_mode) == 0o600
+    assert own_certificate("192.0.2.7", tmp_path) == first
+    assert own_certificate("192.0.2.8", tmp_path).fingerprint != first.fingerprint
+    first.path.write_text("damaged")
+    assert own_certificate("192.0.2.8", tmp_path).fingerprint != first.fingerprint
+
+
+def test_a_certificate_that_runs_out_soon_is_made_anew(tmp_path, monkeypatch):
+    monkeypatch.setattr("cue_dashboard.certificate.LASTS", RENEW_BEFORE)
+    short = own_certificate(HOST, tmp_path)
+    assert own_certificate(HOST, tmp_path).fingerprint != short.fingerprint
+
+
+def test_a_certificate_that_cannot_be_written_is_said(tmp_path):
+    (tmp_path / "file").write_text("in the way")
+    with pytest.raises(DashboardError, match="share without encryption"):
+        own_certificate(HOST, tmp_path / "file")
+
+
+# over a restart
+
+
+def test_a_restart_finds_the_same_door_and_lets_its_guests_in_again(log, tmp_path, monkeypatch):
+    monkeypatch.setenv(FOLDER_VARIABLE, str(tmp_path))
+    first = door_of(create_app(log, recordings=()).server)
+    address = first.open(HOST, is_encrypted=False)
+    guest_pass = first.sharing.join(first.sharing.invite(), "a phone")
+    first.close()
+    assert guest_pass not in (tmp_path / BOOK_NAME).read_text()
+    again = door_of(create_app(log, recordings=()).server)
+    assert again.sharing.guest(guest_pass) is None  # not before somebody shares again
+    assert again.open(HOST, is_encrypted=False) == address
+    assert again.sharing.guest(guest_pass).label == "a phone"
+    second = again.sharing.join(again.sharing.invite(), "a tablet")
+    assert again.sharing.guest(second).guest_id == 2
+    again.shut()
+    assert read_book(tmp_path / BOOK_NAME).guests == {}
+
+
+def test_a_pass_runs_out_also_where_it_was_kept(tmp_path):
+    long_ago = datetime.datetime.now(datetime.UTC) - datetime.timedelta(seconds=PASS_LASTS_S + 1)
+    old = Guest(1, "a phone", long_ago, long_ago)
+    write_book(tmp_path / BOOK_NAME, GuestBook(8123, {b"digest": old}))
+    assert read_book(tmp_path / BOOK_NAME) == GuestBook(8123, {})
+    sharing = Sharing()
+    sharing.welcome_back({hashlib.sha256(b"pass").digest(): old})
+    assert sharing.guest("pass") is None
+
+
+@pytest.mark.parametrize("text", ["", "[]", "{", '{"port": "x", "guests": {}}', '{"guests": 3}'])
+def test_a_damaged_guest_book_lets_nobody_in(tmp_path, text):
+    (tmp_path / BOOK_NAME).write_text(text)
+    assert read_book(tmp_path / BOOK_NAME) == GuestBook()
+
+
 # the page
 
 
 def test_the_page_shows_the_link_and_who_came(app, wire, door):
     shown = wire.fire(f"{ids.CHANGED}.data", (ids.NEW_LINK, 1))
-    square, text = shown[ids.LINK]["children"]
+    square, text, warning = shown[ids.LINK]["children"]
+    assert warning["props"]["children"] == words.NOT_ENCRYPTED
     assert text["props"]["children"].startswith(door.address + "/join?k=")
     assert square["props"]["src"].startswith("data:image/svg+xml")
     door.sharing.join(token_of(text["props"]["children"]), "a phone")
@@ -324,7 +440,7 @@ def test_the_page_shows_the_link_and_who_came(app, wire, door):
 def test_the_switch_opens_and_shuts(app, wire, monkeypatch):
     monkeypatch.setattr("cue_dashboard.door.local_network_address", lambda: HOST)
     assert wire.fire(f"{ids.CHANGED}.data", (ids.START, 1))[ids.FAULT]["children"] == ""
-    assert door_of(app.server).address.startswith(f"http://{HOST}:")
+    assert door_of(app.server).address.startswith(f"https://{HOST}:")
     state = wire.fire(f"{ids.STATE}.children", (ids.TICK, 1))
     assert HOST in state[ids.STATE]["children"]
     wire.fire(f"{ids.CHANGED}.data", (ids.STOP, 1))

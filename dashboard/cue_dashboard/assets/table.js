@@ -17,7 +17,7 @@
     calm: window.matchMedia("(prefers-reduced-motion: reduce)"),
   });
   let key = "", session = "", after = "", stroke = "", isAway = false, isSending = false;
-  let lastPlan = null, timer = 0, wasAwayWith = 0, lastSaid = "";
+  let lastPlan = null, timer = 0, awaySaid = "", lastSaid = "", run = "", isAnew = false;
 
   function set(id, properties) { window.dash_clientside.set_props(id, properties); }
 
@@ -28,6 +28,8 @@
       "X-CSRFToken": csrf ? decodeURIComponent(csrf.split("=")[1]) : "",
     };
   }
+
+  class Refused extends Error {}  // this device's pass, or its page, is not known any more
 
   // a program that hangs is as good as away
   async function patient(where, how) {
@@ -52,11 +54,12 @@
       try {
         const answer = await patient(`${LIVE}?${asked}`, { cache: "no-store" });
         if (answer.status === 429) wait = AWAY_MS;
+        else if (answer.status === 403) throw new Refused();
         else if (!answer.ok) throw new Error(String(answer.status));
         else wait = take(await answer.json());
-        if (isAway) back();
+        if (isAway || isAnew) back();
       } catch (fault) {
-        away();
+        away(fault instanceof Refused);
         wait = AWAY_MS;
       }
       if (document.hidden) wait = Math.max(wait, HIDDEN_MS);
@@ -85,6 +88,8 @@
     if (answer.stroke) stroke = String(answer.stroke.at);
     if (answer.desk) { set("table-desk", { data: answer.desk }); }
     key = answer.key;
+    isAnew = isAnew || (run !== "" && answer.run !== run);
+    run = answer.run;
     const said = [answer.said, answer.look, answer.facts].join("|");
     if (said !== lastSaid) {  // to tell the page the same again would cost it more than the trace
       lastSaid = said;
@@ -96,11 +101,12 @@
     return table.calm.matches ? CALM_MS : FAST_MS;
   }
 
-  function away() {
+  function away(isRefused) {
     const n = kept().length;
-    if (isAway && n === wasAwayWith) return;
-    isAway = true; wasAwayWith = n;
-    const said = n ? table.words.away_n.replace("{n}", n) : table.words.away;
+    const said = isRefused ? table.words.refused
+      : n ? table.words.away_n.replace("{n}", n) : table.words.away;
+    if (isAway && said === awaySaid) return;
+    isAway = true; awaySaid = said;
     set("table-away", { children: said, hidden: false });
   }
 
@@ -108,8 +114,9 @@
     isAway = false;
     send().then(() => {
       if (isAway) return;
-      set("table-away", { children: table.words.back, hidden: false });
-      window.setTimeout(() => { if (!isAway) set("table-away", { hidden: true }); }, 4000);
+      set("table-away", { children: isAnew ? table.words.back_anew : table.words.back, hidden: false });
+      window.setTimeout(() => { if (!isAway) set("table-away", { hidden: true }); }, isAnew ? 9000 : 4000);
+      isAnew = false;
     });
   }
 
@@ -141,7 +148,8 @@
       return;
     }
     keep(kept().concat([one]));
-    if (isAway) { set("table-said", { children: table.words.sending }); away(); } else send();
+    if (isAway) { set("table-said", { children: table.words.sending }); away(awaySaid === table.words.refused); }
+    else send();
   }
 
   function press(what, value) {
@@ -164,13 +172,14 @@
             method: "POST", headers: headers(), keepalive: true,
             body: JSON.stringify({ ...one, age_s: (Date.now() - one.at) / 1000 }),
           });
+          if (answer.status === 403) throw new Refused();
           if (answer.status >= 500 || answer.status === 429) throw new Error(String(answer.status));
         } catch (fault) {
           if (ONCE.includes(one.what)) {
             keep(kept().filter(other => other.id !== one.id));
             set("table-said", { children: table.words.not_done });
           }
-          away();
+          away(fault instanceof Refused);
           return;
         } finally {
           window.clearTimeout(slow);

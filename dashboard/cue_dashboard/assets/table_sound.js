@@ -60,6 +60,7 @@
   async function stayAwake() {
     const wanted = on.awake && table.page && !document.hidden;
     if (!wanted) { if (lock) { lock.release(); lock = null; } return note("awake", ""); }
+    if (!window.isSecureContext) return note("awake", "no_awake_plain");
     if (!navigator.wakeLock) return note("awake", "no_awake");
     if (lock || isAsking) return;
     isAsking = true;

@@ -4,14 +4,15 @@ from datetime import UTC, datetime
 from typing import Any
 
 import dash
+import dash_mantine_components as dmc
 import segno
 from dash import ALL, Input, Output, State, ctx, dcc, html, no_update
 
 from cue_dashboard.components.pieces import aria, button, card
 from cue_dashboard.door import came_through_door, door
 from cue_dashboard.errors import DashboardError
+from cue_dashboard.guest_book import Guest
 from cue_dashboard.ids import share as ids
-from cue_dashboard.sharing import Guest
 from cue_dashboard.words import share as words
 
 PATH = "/share"
@@ -52,6 +53,7 @@ def register(app: dash.Dash) -> None:
         Input(ids.START, "n_clicks"),
         Input(ids.STOP, "n_clicks"),
         Input(ids.NEW_LINK, "n_clicks"),
+        State(ids.ENCRYPTED, "checked"),
         prevent_initial_call=True,
     )(switch)
     app.callback(
@@ -66,6 +68,7 @@ def register(app: dash.Dash) -> None:
         Output(ids.LINK_CARD, "hidden"),
         Output(ids.GUESTS_CARD, "hidden"),
         Output(ids.LEFT, "children"),
+        Output(ids.ENCRYPTED, "disabled"),
         Input(ids.TICK, "n_intervals"),
         Input(ids.CHANGED, "data"),
     )(show_state)
@@ -79,7 +82,7 @@ def register(app: dash.Dash) -> None:
     )(show_guests)
 
 
-def switch(*_: Any) -> tuple[Any, str, Any]:
+def switch(*values: Any) -> tuple[Any, str, Any]:
     """Open or shut the door, or make a new link."""
     if came_through_door():
         return no_update, words.ONLY_HERE, no_update
@@ -87,10 +90,21 @@ def switch(*_: Any) -> tuple[Any, str, Any]:
         door().shut()
         return datetime.now(UTC).isoformat(), "", []
     try:
-        door().open()
+        door().open(is_encrypted=values[-1] is not False)
     except DashboardError as fault:
         return no_update, str(fault), no_update
-    return datetime.now(UTC).isoformat(), "", link_picture(door().link())
+    link = [*link_picture(door().link()), *_what_the_phone_says()]
+    return datetime.now(UTC).isoformat(), "", link
+
+
+def _what_the_phone_says() -> list[Any]:
+    """Return what another device's browser will say of the connection, and how to check it."""
+    if not door().fingerprint:
+        return [html.P(words.NOT_ENCRYPTED)]
+    return [
+        html.P(words.WARNING.format(host=door().host)),
+        html.Code(door().fingerprint, className="share-link"),
+    ]
 
 
 def remove(clicks: list[int | None]) -> Any:
@@ -101,7 +115,7 @@ def remove(clicks: list[int | None]) -> Any:
     return datetime.now(UTC).isoformat()
 
 
-def show_state(*_: Any) -> tuple[str, bool, bool, bool, bool, str]:
+def show_state(*_: Any) -> tuple[str, bool, bool, bool, bool, str, bool]:
     """Return whether the pages are shared, in words, and what can be done about it."""
     address = door().address
     is_open = bool(address) and not came_through_door()
@@ -109,7 +123,7 @@ def show_state(*_: Any) -> tuple[str, bool, bool, bool, bool, str]:
     left_s = door().sharing.link_left_s()
     minutes = -(-int(left_s) // _S_PER_MIN)
     left = words.LINK_LEFT.format(minutes=minutes) if minutes else words.LINK_SPENT
-    return said, is_open, not is_open, not is_open, not is_open, left
+    return said, is_open, not is_open, not is_open, not is_open, left, is_open
 
 
 def show_guests(*values: Any) -> tuple[Any, Any]:
@@ -174,6 +188,13 @@ def _switch_card() -> html.Section:
         html.P(words.INTRO),
         html.P(id=ids.STATE, role="status", className="strong"),
         html.P(id=ids.FAULT, className="fault", role="alert"),
+        dmc.Switch(
+            id=ids.ENCRYPTED,
+            label=words.ENCRYPTED,
+            description=words.ENCRYPTED_HELP,
+            checked=True,
+            size="lg",
+        ),
         html.Div(
             [
                 button(words.START, ids.START, kind="choice strong"),

@@ -199,7 +199,7 @@ def switch_source(*values: Any) -> tuple[Any, str]:
         if tapped == table_ids.SCAN:
             at.air.listen()
         elif tapped == ids.TABLE_STOP:
-            at.stop()
+            at.let_go()
         elif tapped == ids.TABLE_REHEARSE:
             _rehearse(state, recording, speed)
         elif tapped == ids.TABLE_END:

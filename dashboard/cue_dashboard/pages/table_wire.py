@@ -42,11 +42,12 @@ def live() -> flask.Response:
     asked, at = flask.request.args, desk()
     status = at.status()
     state, key = _glance(at, status)
-    answer: dict[str, Any] = {"key": key, "session": at.n_sessions} | _said(at, status)
+    session = f"{at.run} {at.n_sessions}"
+    answer: dict[str, Any] = {"key": key, "session": session, "run": at.run} | _said(at, status)
     if asked.get("key") != key:
         answer["desk"] = json.loads(state)
     if status is not None:
-        is_same = asked.get("session") == str(at.n_sessions)
+        is_same = asked.get("session") == session
         after_s = _number(asked.get("after")) if is_same else -math.inf
         answer["t"], answer["v"] = newer(
             status.trace_time_s, status.trace_speed_m_s, after_s=after_s

@@ -5,6 +5,17 @@ INTRO = "Put the pages on the phone in your pocket: strokes still arrive at this
 START = "Share on this network"
 STOP = "Stop sharing"
 NEW_LINK = "New link"
+ENCRYPTED = "Encrypted"
+ENCRYPTED_HELP = (
+    "The phone asks once whether it may go on; its screen then stays on while you play. Switch it "
+    "off only for a device that refuses."
+)
+WARNING = (
+    "The phone will say that the connection is not private: no authority vouches for this "
+    "computer. Choose Advanced or Details there, then go on to {host}. To be sure that it is this "
+    "computer, compare the SHA-256 fingerprint in the certificate's details:"
+)
+NOT_ENCRYPTED = "Not encrypted: anyone on this network can read along."
 OFF = "Not shared. Only this computer can open the pages."
 ON = "Shared on your network at {address}."
 LINK_TITLE = "Link for one device"
@@ -23,11 +34,12 @@ SEEN_MINUTES = "{minutes} min ago"
 CAUTIONS_TITLE = "Before you share"
 CAUTIONS = (
     "A device that was let in can see the whole log and tap results, as you can.",
-    "What goes over the network is not encrypted: share at home or on a club's own network, "
-    "not on a public one.",
-    "Sharing ends when you stop it here or end the program; every device then needs a new link.",
-    "Browsers keep a phone's screen awake and speak only on encrypted pages or on the computer "
-    "itself; on a shared phone set its screen to stay on.",
+    "Encrypted, nobody else on the network can read along. Without encryption share at home or on "
+    "a club's own network only.",
+    "Stop sharing here, and every device needs a new link. End the program, and the devices of the "
+    "last twelve hours are let in again once you share again.",
+    "Browsers keep a phone's screen on over encrypted pages only; a phone that saves its battery "
+    "may refuse all the same. Voice and tone need one tap on the page, and no encryption.",
 )
 ONLY_HERE = "Sharing is switched on the computer that runs stunpace."
 

@@ -67,6 +67,8 @@ TONE_HELP = "The tone: falling, slower; two alike, on pace; rising, faster."
 AWAKE = "Screen on"
 IN_BROWSER = {
     "no_voice": "This browser has no voice of its own, so it cannot speak without a network.",
+    "no_awake_plain": "Over an unencrypted connection browsers do not keep the screen on: share "
+    "encrypted, or set a longer time in the device's own settings.",
     "no_awake": "This browser cannot keep the screen on here; set a longer time in the device's "
     "own settings.",
     "no_awake_now": "The device did not keep the screen on, perhaps to save its battery.",
@@ -74,6 +76,10 @@ IN_BROWSER = {
     "away": "stunpace does not answer. What you tap is kept here and sent when it is back.",
     "away_n": "stunpace does not answer. {n} taps are kept here and sent when it is back.",
     "back": "stunpace is back; everything tapped is in the log.",
+    "back_anew": "stunpace was started again; everything tapped is in the log. A sensor that was "
+    "connected is looked for.",
+    "refused": "This page is not let in any more. What you tap is kept here. Load the page again; "
+    "if that does not help, open a new link from the computer's page Share.",
     "not_done": "stunpace does not answer, so nothing was changed. Try again when it is back.",
     "sending": "Kept here, on its way to the log.",
     "trace": "Speed along the cue over the last ten seconds, drawn.",

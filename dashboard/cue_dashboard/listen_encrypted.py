@@ -1,0 +1,95 @@
+"""A listening server whose connections are encrypted, with a thread of its own."""
+
+import asyncio
+import logging
+import threading
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any
+
+import hypercorn.asyncio
+from hypercorn.config import Config
+
+from cue_dashboard.listen import listen
+from cue_dashboard.security import MAX_REQUEST_BYTES
+
+STOP_WAIT_S = 5.0
+_GRACE_S = 0.5
+"""How long answers that are under way may take once it is to stop."""
+
+Application = Callable[[dict[str, Any], Any], Iterable[bytes]]
+
+logger = logging.getLogger(__name__)
+
+
+class EncryptedListener:
+    """Serves an application over TLS from its start until `stop`.
+
+    Parameters
+    ----------
+    application : WSGI application
+        What answers.
+    certificate : Path
+        PEM file with key and certificate.
+    host, port : str, int
+        Where to listen; port 0 lets the system choose.
+
+    Raises
+    ------
+    PortBusyError, DashboardError
+        As for `cue_dashboard.listen.open_server`.
+    """
+
+    def __init__(
+        self, application: Application, certificate: Path, host: str, port: int = 0
+    ) -> None:
+        listening = listen(host, port)
+        self.address = f"https://{host}:{listening.getsockname()[1]}"
+        # the socket is opened here, so that a busy port is said; from now on it is the server's
+        self._config = _configured(listening.detach(), certificate)
+        self._application = application
+        self._loop = asyncio.new_event_loop()
+        self._stopping = asyncio.Event()
+        self._thread = threading.Thread(target=self._serve, name="encrypted listener", daemon=True)
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Hang up on everybody; once it returns, nothing listens."""
+        if self._thread.is_alive():
+            self._loop.call_soon_threadsafe(self._stopping.set)
+            self._thread.join(STOP_WAIT_S)
+
+    def _serve(self) -> None:
+        """Answer until told to stop; the thread's own function."""
+        asyncio.set_event_loop(self._loop)
+        try:
+            self._loop.run_until_complete(
+                hypercorn.asyncio.serve(
+                    self._as_usual,
+                    self._config,
+                    shutdown_trigger=self._stopping.wait,
+                    mode="wsgi",
+                )
+            )
+        finally:
+            self._loop.run_until_complete(self._loop.shutdown_default_executor())
+            self._loop.close()
+
+    def _as_usual(self, environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
+        """Answer with the environment as PEP 3333 has it: the port is text."""
+        return self._application(
+            {**environ, "SERVER_PORT": str(environ["SERVER_PORT"])}, start_response
+        )
+
+
+def _configured(socket_number: int, certificate: Path) -> Config:
+    """Return the server's configuration."""
+    config = Config()
+    config.bind = [f"fd://{socket_number}"]
+    config.certfile = config.keyfile = str(certificate)
+    config.alpn_protocols = ["http/1.1"]
+    config.wsgi_max_body_size = MAX_REQUEST_BYTES
+    config.graceful_timeout = _GRACE_S
+    config.include_server_header = False
+    config.errorlog = logger
+    return config
