@@ -8,7 +8,6 @@ import numpy as np
 from cue_practice.carry_over import Lesson, carried, lesson
 from cue_practice.errors import PracticeError
 from cue_practice.inference import (
-    SLOWEST_M_S,
     PaceAnswer,
     UsedShots,
     checked,
@@ -17,6 +16,7 @@ from cue_practice.inference import (
 )
 from cue_practice.lengths import Lengths, lengths
 from cue_practice.likelihood import FloatArray
+from cue_practice.limits import SLOWEST_M_S
 from cue_practice.log import PracticeLog
 from cue_practice.pace_fit import Posterior
 from cue_practice.paces import SAME_PLACE_M, FitShots

@@ -104,16 +104,16 @@ def _missing_results(answer: "PaceAnswer") -> list[str]:
     """Return which edge of the right band nothing was seen of."""
     source = answer.prior.source
     if answer.n_too_little == 0 and answer.n_too_much == 0:
-        return [f"No shot was too soft or too hard: both edges rest on {source} alone."]
+        return [f"No shot was too soft or too hard: both edges come from {source}."]
     if answer.n_right == 0 and (answer.n_too_little == 0 or answer.n_too_much == 0):
         softer = "softer" if answer.n_too_little == 0 else "harder"
         return [f"None was right and all went the same way: play {softer} ones."]
     if answer.n_right == 0:
         return ["None was right yet, so how wide the right band is cannot be told."]
     if answer.n_too_much == 0:
-        return [f"None was too hard yet: where too much begins rests on {source} alone."]
+        return [f"None was too hard yet: where too much begins comes from {source}."]
     if answer.n_too_little == 0:
-        return [f"None was too soft yet: where too little ends rests on {source} alone."]
+        return [f"None was too soft yet: where too little ends comes from {source}."]
     return []
 
 
@@ -136,8 +136,8 @@ def _overruled(answer: "PaceAnswer") -> list[str]:
         return []
     word = "more" if shift > 0 else "less"
     return [
-        f"That is {abs(np.expm1(shift)) * 100:.0f} % {word} pace than {answer.prior.source} "
-        "expects; your results count for more."
+        f"That is {abs(np.expm1(shift)) * 100:.0f} % {word} pace than expected from "
+        f"{answer.prior.source}; your results count for more."
     ]
 
 

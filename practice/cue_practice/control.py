@@ -1,9 +1,9 @@
-"""Is the pace under control? Spread about a called pace, drift in an evening, days, comparisons.
+"""Is the pace under control? Spread about a called pace, drift in a series, days, a score.
 
 All on the natural logarithm of pace over called pace, so 0.05 is 5 %. Intervals are those of
-normal theory, which suit ten shots: chi-squared for a spread, Student's t for a drift, F for the
-ratio of two spreads (any textbook, for example Montgomery and Runger, chapters 8 and 10, from
-memory). Measuring uncertainty is taken out of every spread.
+normal theory, which suit ten shots: chi-squared for a spread, Student's t for a drift (any
+textbook, for example Montgomery and Runger, chapters 8 and 11, from memory). Measuring
+uncertainty is taken out of every spread.
 """
 
 import math
@@ -12,9 +12,10 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
-from scipy.stats import beta, chi2, f, t
+from scipy.stats import beta, chi2, t
 
 from cue_practice.likelihood import FloatArray, IntArray
+from cue_practice.limits import FASTEST_M_S, SLOWEST_M_S
 from cue_practice.played import evenings_of
 from cue_practice.pooling import scatter_interval
 
@@ -27,7 +28,7 @@ DRIFT_SHOTS = 10
 _DAY_SCATTER = 0.05
 """How far whole days may lie apart beforehand; an assumption of ours."""
 
-_SURE_WORDS = 0.9
+_NOTHING = 5e-4
 _ROUNDING = 1e-9
 
 
@@ -53,6 +54,11 @@ class CalledShot:
     pace_sd_m_s: float
     called_m_s: float
 
+    @property
+    def can_be(self) -> bool:
+        """Return whether a stroke can have this pace."""
+        return SLOWEST_M_S <= self.pace_m_s <= FASTEST_M_S
+
 
 @dataclass(frozen=True)
 class Measure:
@@ -77,6 +83,8 @@ class PaceControl:
     ----------
     n_shots, n_series, n_days : int
         What it rests on.
+    n_left_out : int
+        Shots with a pace that no stroke has.
     offset : Measure or None
         How far above the called pace on average, None below two shots.
     spread : Measure or None
@@ -99,6 +107,7 @@ class PaceControl:
     n_shots: int
     n_series: int
     n_days: int
+    n_left_out: int
     offset: Measure | None
     spread: Measure | None
     between_days: Measure | None
@@ -122,7 +131,9 @@ def pace_control(shots: Sequence[CalledShot]) -> PaceControl:
     PaceControl
         With None where too few shots tell nothing.
     """
-    ordered = sorted(shots, key=lambda shot: (shot.struck_utc, shot.series_id))
+    ordered = sorted(
+        (shot for shot in shots if shot.can_be), key=lambda shot: (shot.struck_utc, shot.series_id)
+    )
     off = np.array([math.log(shot.pace_m_s / shot.called_m_s) for shot in ordered])
     measuring = _measuring(ordered)
     series = np.array([shot.series_id for shot in ordered], dtype=np.int64)
@@ -133,6 +144,7 @@ def pace_control(shots: Sequence[CalledShot]) -> PaceControl:
         n_shots=len(ordered),
         n_series=len(set(series.tolist())),
         n_days=len(np.unique(days)),
+        n_left_out=len(shots) - len(ordered),
         offset=_offset(off),
         spread=_spread(square, degrees, measuring),
         between_days=_between_days(off, days),
@@ -142,55 +154,6 @@ def pace_control(shots: Sequence[CalledShot]) -> PaceControl:
         measuring=measuring,
     )
     return PaceControl(**{**vars(found), "words": _words(found)})
-
-
-@dataclass(frozen=True)
-class Comparison:
-    """Two spreads of pace against each other.
-
-    Parameters
-    ----------
-    ratio : Measure
-        First over second, 90 % interval.
-    probability_first_smaller : float
-        That the first is truly the smaller.
-    words : str
-        In a sentence.
-    """
-
-    ratio: Measure
-    probability_first_smaller: float
-    words: str
-
-
-def compare(
-    first: PaceControl, second: PaceControl, names: tuple[str, str] = ("first", "second")
-) -> Comparison | None:
-    """Return two periods, players or cues against each other.
-
-    Parameters
-    ----------
-    first, second : PaceControl
-        Of either.
-    names : tuple of two str
-        What they are called.
-
-    Returns
-    -------
-    Comparison or None
-        None where one of them has no spread. The interval is that of the found spreads; the
-        probability is Bayesian with the usual prior for a scale (Box and Tiao, Bayesian Inference
-        in Statistical Analysis, 1973, section 2.6, from memory).
-    """
-    if first.spread is None or second.spread is None:
-        return None
-    one, other = (math.hypot(c.spread.value, c.measuring) for c in (first, second) if c.spread)
-    ratio = one / other
-    low, high = (
-        ratio / math.sqrt(f.ppf(side, first.degrees, second.degrees)) for side in _SIDES[::-1]
-    )
-    smaller = float(f.cdf(1.0 / ratio**2, second.degrees, first.degrees))
-    return Comparison(Measure(ratio, low, high), smaller, _compared(names, ratio, smaller))
 
 
 @dataclass(frozen=True)
@@ -323,17 +286,13 @@ def _drift(off: FloatArray, series: np.ndarray) -> tuple[Measure | None, int]:
 
 def _words(found: PaceControl) -> tuple[str, ...]:
     """Return the sentences of a report on pace control."""
+    odd = found.n_left_out
+    left_out = (f"Left out: {_shots(odd)} with a pace that no stroke has.",) if odd else ()
     if found.spread is None:
-        return ("Fewer than two shots to one called pace: nothing can be told yet.",)
-    said = [f"{found.n_shots} shots to a called pace: {_share(found.spread)} spread."]
+        return ("Fewer than two shots to one called pace: nothing can be told yet.", *left_out)
+    said = [f"{_shots(found.n_shots)} to a called pace: {_spread_words(found)}."]
     if found.offset is not None:
-        word = "above" if found.offset.value >= 0 else "below"
-        size = f"{abs(found.offset.value) * 100:.1f} %"
-        is_clear = found.offset.low > 0 or found.offset.high < 0
-        said.append(
-            f"On average {size} {word} the pace that was called"
-            + (", and surely so." if is_clear else "; chance alone could do that.")
-        )
+        said.append(_offset_words(found.offset))
     if found.drift is not None and (found.drift.low > 0 or found.drift.high < 0):
         word = "harder" if found.drift.value > 0 else "softer"
         said.append(
@@ -342,22 +301,38 @@ def _words(found: PaceControl) -> tuple[str, ...]:
         )
     if found.between_days is not None:
         said.append(f"Whole days lie apart by {_share(found.between_days)}.")
-    return tuple(said)
+    return (*said, *left_out)
+
+
+def _spread_words(found: PaceControl) -> str:
+    """Return the spread, or that it is too small for the sensor."""
+    if found.spread is None or found.spread.value >= _NOTHING:
+        return "no spread" if found.spread is None else f"a spread of {_share(found.spread)}"
+    if found.measuring < _NOTHING:
+        return "all at the very same pace"
+    return (
+        "they lie so close together that their spread is lost in what the sensor itself scatters, "
+        f"{found.measuring * 100:.1f} %"
+    )
+
+
+def _offset_words(offset: Measure) -> str:
+    """Return how far from the called pace the mean is."""
+    if abs(offset.value) < _NOTHING:
+        return "On average just the pace that was called."
+    word = "above" if offset.value >= 0 else "below"
+    is_clear = offset.low > 0 or offset.high < 0
+    return f"On average {abs(offset.value) * 100:.1f} % {word} the pace that was called" + (
+        ", and surely so." if is_clear else "; chance alone could do that."
+    )
+
+
+def _shots(n: int) -> str:
+    """Return a number of shots."""
+    return "1 shot" if n == 1 else f"{n} shots"
 
 
 def _share(measure: Measure) -> str:
     """Return a share with its interval."""
     low, high = measure.low * 100, measure.high * 100
     return f"{measure.value * 100:.1f} % (90 % sure: {low:.1f} to {high:.1f} %)"
-
-
-def _compared(names: tuple[str, str], ratio: float, smaller: float) -> str:
-    """Return a comparison in a sentence."""
-    sure = max(smaller, 1.0 - smaller)
-    which = names[0] if smaller >= 0.5 else names[1]
-    if sure < _SURE_WORDS:
-        return (
-            f"{names[0]} and {names[1]} cannot be told apart yet: {100 * sure:.0f} % for a smaller "
-            f"spread of {which}."
-        )
-    return f"{which} has the smaller spread of pace, {100 * sure:.0f} % sure ({ratio:.2f} times)."

@@ -80,10 +80,10 @@ def _is_enough(failed: FloatArray) -> bool:
 
 def too_few(shots: PlayedShots) -> str:
     """Return what is missing before anything can be looked at."""
+    n = "1 measured shot" if len(shots) == 1 else f"{len(shots)} measured shots"
     return (
-        f"{len(shots)} measured shots: what goes with failure can be looked at from "
-        f"{FEWEST_SHOTS} shots on with at least {FEWEST_OF_EACH} that failed and "
-        f"{FEWEST_OF_EACH} that did not."
+        f"{n}: what goes with failure can be looked at from {FEWEST_SHOTS} shots on with at least "
+        f"{FEWEST_OF_EACH} that failed and {FEWEST_OF_EACH} that did not."
     )
 
 

@@ -22,6 +22,8 @@ from cue_table.errors import TableError
 SURE = 0.9
 """From this probability on a height is called easier."""
 
+_EVEN = 0.5
+
 AS_GOOD_AS_M = 0.001
 """A played height this close to one half a tip away stands for it; a choice of ours."""
 
@@ -261,9 +263,14 @@ def _summary(asked: HeightChance, others: Sequence[HeightChance]) -> str:
     if easier <= 1.0 - SURE:
         sure = f"{min(1.0 - easier, 0.99) * 100:.0f} % sure"
         return f"No other height would be easier for you than {held}, at least {sure}."
+    if easier < _EVEN:
+        return (
+            f"So far {held} looks the easiest, but the evidence does not tell yet: {where} would "
+            f"be easier with a probability of {easier * 100:.0f} %."
+        )
     return (
-        "The evidence does not tell yet whether another height would be easier than "
-        f"{held}: the likeliest is {where}, {easier * 100:.0f} %."
+        f"So far {where} looks easier than {held}, but the evidence does not tell yet: the "
+        f"probability is {easier * 100:.0f} %."
     )
 
 

@@ -12,15 +12,11 @@ from cue_practice.answer_words import in_words
 from cue_practice.grades import Grade
 from cue_practice.lengths import Lengths
 from cue_practice.likelihood import FloatArray, IntArray
+from cue_practice.limits import FASTEST_M_S, SLOWEST_M_S
 from cue_practice.pace_fit import FitSettings, Posterior, fit
 from cue_practice.pace_words import IN_M_S, PaceWords
 from cue_practice.prior import PacePrior
 from cue_practice.spread import OwnSpread
-
-SLOWEST_M_S = 0.2
-FASTEST_M_S = 10.0
-"""No stroke is slower or faster; a full-power stroke reaches 3.2 to 4.5 m/s (Colorado State
-University billiards pages). Anything else is a slip of the keyboard or of the sensor."""
 
 SURE = 0.9
 """Share of the credible bands and intervals."""

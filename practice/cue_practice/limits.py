@@ -2,6 +2,11 @@
 
 from cue_practice.errors import PracticeError
 
+SLOWEST_M_S = 0.2
+FASTEST_M_S = 10.0
+"""No stroke is slower or faster; a full-power stroke reaches 3.2 to 4.5 m/s (Colorado State
+University billiards pages). Anything else is a slip of the keyboard or of the sensor."""
+
 MAX_NAME = 80
 MAX_TEXT = 20_000
 

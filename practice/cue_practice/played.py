@@ -6,14 +6,16 @@ of shots without a long pause; it may go past midnight.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Select, select
+from sqlalchemy import Select, or_, select, type_coerce
+from sqlalchemy.types import NullType
 
 from cue_practice.grades import Grade
+from cue_practice.limits import FASTEST_M_S, SLOWEST_M_S
 from cue_practice.rows import MEASURES
 from cue_practice.store import Store, aware
 from cue_practice.tables import SeriesRow, ShotRow, StrokeRow
@@ -112,6 +114,7 @@ class Played(Store):
         cue_id: int | None = None,
         since_utc: datetime | None = None,
         until_utc: datetime | None = None,
+        measures: Sequence[str] = MEASURES,
     ) -> PlayedShots:
         """Return the shots of a player as columns.
 
@@ -123,13 +126,16 @@ class Played(Store):
             Only those on this set-up, with this cue.
         since_utc, until_utc : datetime or None
             Only those from the first moment on, and before the second; with a time zone.
+        measures : sequence of str
+            Only these measures of the strokes: half of the time goes into reading them.
 
         Returns
         -------
         PlayedShots
-            Discarded shots and shots that broke a rule are left out.
+            Discarded shots, shots that broke a rule and those with a pace that no stroke can
+            have are left out.
         """
-        wanted = _query().where(SeriesRow.player_id == player_id)
+        wanted = _query(measures).where(SeriesRow.player_id == player_id)
         if setup_id is not None:
             wanted = wanted.where(SeriesRow.setup_id == setup_id)
         if cue_id is not None:
@@ -139,7 +145,7 @@ class Played(Store):
         if until_utc is not None:
             wanted = wanted.where(ShotRow.struck_utc < aware(until_utc, "until_utc"))
         with self._read() as session:
-            return played(session.connection().execute(wanted).all())
+            return played(session.connection().execute(wanted).all(), measures)
 
 
 def evenings_of(struck_s: FloatArray) -> IntArray:
@@ -161,13 +167,13 @@ def evenings_of(struck_s: FloatArray) -> IntArray:
     return np.cumsum(is_new).astype(np.int64)
 
 
-def played(rows: Sequence[Any]) -> PlayedShots:
+def played(rows: Sequence[Any], names: Sequence[str] = MEASURES) -> PlayedShots:
     """Return rows of the query, in the order they were played, as columns."""
-    columns = list(zip(*rows, strict=True)) or [()] * (_N_HEAD + len(MEASURES))
+    columns = list(zip(*rows, strict=True)) or [()] * (_N_HEAD + len(names))
     ids = [np.array(column, dtype=np.int64) for column in columns[:3]]
-    struck_s = np.array([moment.astimezone(UTC).timestamp() for moment in columns[3]])
+    struck_s = np.array(columns[3], dtype="datetime64[us]").astype(np.int64) / 1e6
     numbers = [np.array(column, dtype=np.float64) for column in (*columns[4:7], *columns[8:])]
-    below_m, side_m, called_m_s, is_potted, *measures = numbers
+    below_m, side_m, called_m_s, is_potted, *found = numbers
     grade = [np.nan if word is None else GRADE_NUMBERS[word] for word in columns[7]]
     return PlayedShots(
         shot_id=ids[0],
@@ -180,7 +186,7 @@ def played(rows: Sequence[Any]) -> PlayedShots:
         called_m_s=called_m_s,
         grade=np.array(grade, dtype=np.float64),
         is_potted=is_potted,
-        measures=dict(zip(MEASURES, measures, strict=True)),
+        measures=dict(zip(names, found, strict=True)),
     )
 
 
@@ -188,7 +194,8 @@ _HEAD = (
     ShotRow.shot_id,
     ShotRow.series_id,
     SeriesRow.setup_id,
-    ShotRow.struck_utc,
+    # as it lies in the database, text or moment: numpy reads a column of either at once
+    type_coerce(ShotRow.struck_utc, NullType),
     SeriesRow.tip_below_centre_m,
     SeriesRow.side_m,
     SeriesRow.called_pace_m_s,
@@ -198,9 +205,9 @@ _HEAD = (
 _N_HEAD = len(_HEAD)
 
 
-def _query() -> Select[*tuple[Any, ...]]:
-    """Return the query of shots with all measures, in the order they were played."""
-    measures: list[Any] = [getattr(StrokeRow, name) for name in MEASURES]
+def _query(names: Sequence[str]) -> Select[*tuple[Any, ...]]:
+    """Return the query of shots with some measures, in the order they were played."""
+    measures: list[Any] = [getattr(StrokeRow, name) for name in names]
     return (
         select(*_HEAD, *measures)
         .select_from(ShotRow)
@@ -210,6 +217,10 @@ def _query() -> Select[*tuple[Any, ...]]:
             ShotRow.is_discarded.is_(False),
             SeriesRow.is_discarded.is_(False),
             ShotRow.broken_rule.is_(None),
+            or_(
+                StrokeRow.tip_speed_m_s.is_(None),
+                StrokeRow.tip_speed_m_s.between(SLOWEST_M_S, FASTEST_M_S),
+            ),
         )
         .order_by(ShotRow.struck_utc, ShotRow.shot_id)
     )

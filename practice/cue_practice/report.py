@@ -15,9 +15,9 @@ from jinja2 import Environment, PackageLoader
 from cue_practice.answer import answer_for
 from cue_practice.control import pace_control
 from cue_practice.errors import PracticeError
+from cue_practice.exercise import next_exercise
 from cue_practice.failure import what_goes_with
 from cue_practice.grades import Grade
-from cue_practice.inference import PaceAnswer
 from cue_practice.log import PracticeLog
 from cue_practice.pace_words import IN_M_S, PaceWords
 from cue_practice.paces import SAME_PLACE_M
@@ -50,7 +50,6 @@ CARE = (
 )
 
 _MOST_OTHERS = 8
-_SURE_RATIO = 1.2
 _INTO_BALL = {
     HitTrend.SLOWING: "slowing into the ball",
     HitTrend.LEVEL: "level into the ball",
@@ -179,7 +178,7 @@ def pupil_sheet(
         control=pace_control(log.called_shots(player_id)).words,
         failure=what_goes_with(log.played_shots(player_id)).words,
         notes=tuple(part.strip() for part in notes.split("\n\n") if part.strip()),
-        exercise=exercise.strip() or _exercise(answer, place, pace),
+        exercise=exercise.strip() or next_exercise(answer, f"the mark, tip {place}", pace),
     )
 
 
@@ -304,17 +303,3 @@ def _caption(shot: Shot, others: Sequence[object], pace: PaceWords) -> str:
     beside = f"; {len(others)} right ones behind it in grey" if others else ""
     into = _INTO_BALL[hit_trend(shot.stroke)]
     return f"{when}: {pace.text(shot.stroke.tip_speed_m_s)}, {into}, {result}{beside}."
-
-
-def _exercise(answer: PaceAnswer, place: str, pace: PaceWords) -> str:
-    """Return the next exercise in a sentence or two."""
-    ratio = answer.best_pace_high_m_s / answer.best_pace_low_m_s
-    if answer.n_shots == 0 or ratio > _SURE_RATIO:
-        return (
-            f"Ten from the mark, tip {place}, only the pace changed: begin at about "
-            f"{pace.text(answer.next_pace_m_s)}, then let the results lead."
-        )
-    return (
-        f"Ten from the mark, tip {place}, every one at {pace.text(answer.best_pace_m_s)}. Count "
-        "those within 5 % of it, and those that were right."
-    )

@@ -52,7 +52,7 @@ def own_spread(shots: Iterable[CalledShot]) -> OwnSpread:
     Parameters
     ----------
     shots : iterable of CalledShot
-        From any number of series.
+        From any number of series; a pace that no stroke has is left out.
 
     Returns
     -------
@@ -60,7 +60,7 @@ def own_spread(shots: Iterable[CalledShot]) -> OwnSpread:
         The usual one where no series has two shots.
     """
     series: dict[int, list[CalledShot]] = {}
-    for shot in shots:
+    for shot in (one for one in shots if one.can_be):
         series.setdefault(shot.series_id, []).append(shot)
     square, dof, n_shots = 0.0, 0, 0
     for own in series.values():

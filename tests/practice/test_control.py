@@ -5,9 +5,9 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 import statsmodels.api as sm
-from scipy.stats import bartlett, beta, norm
+from scipy.stats import beta
 
-from cue_practice.control import CalledShot, compare, pace_control, training_score
+from cue_practice.control import CalledShot, pace_control, training_score
 
 EVENING = datetime(2026, 3, 4, 18, tzinfo=UTC)
 
@@ -104,32 +104,20 @@ def test_too_few_shots_tell_nothing():
         found = pace_control(shots)
         assert found.spread is found.drift is found.between_days is None
         assert "nothing can be told yet" in found.words[0]
-    assert compare(pace_control([]), pace_control(called([0.0, 0.1]))) is None
 
 
-def test_two_spreads_are_compared_by_their_ratio_and_a_probability():
-    """Truth: the posterior of both spreads by sampling inverse chi-squared numbers."""
-    rng = np.random.default_rng(5)
-    one = pace_control(called(0.03 * rng.standard_normal(12)))
-    other = pace_control(called(0.06 * rng.standard_normal(15)))
-    found = compare(one, other, ("March", "April"))
-    draws = [
-        c.degrees * c.spread.value**2 / rng.chisquare(c.degrees, 200_000) for c in (one, other)
-    ]
-    # 200,000 draws are good to 0.001
-    assert found.probability_first_smaller == pytest.approx((draws[0] < draws[1]).mean(), abs=4e-3)
-    ratio = np.quantile(np.sqrt(draws[0] / draws[1]), [0.05, 0.95])
-    np.testing.assert_allclose([found.ratio.low, found.ratio.high], ratio, rtol=0.01)
-    assert found.words.startswith("March has the smaller spread of pace")
-    back = compare(other, one, ("April", "March"))
-    assert back.probability_first_smaller == pytest.approx(1 - found.probability_first_smaller)
+def test_a_slip_of_the_sensor_is_left_out_with_a_word():
+    off = [0.01, -0.02, 0.03, 0.0]
+    clean, typo = pace_control(called(off)), pace_control(called([*off, np.log(25.0 / 2.0)]))
+    assert typo.spread == clean.spread
+    assert typo.words == (*clean.words, "Left out: 1 shot with a pace that no stroke has.")
 
 
-def test_two_spreads_that_are_alike_are_not_told_apart():
-    off = 0.05 * norm.ppf((np.arange(10) + 0.5) / 10)
-    one, other = pace_control(called(off)), pace_control(called(off * 1.1))
-    assert bartlett(off, off * 1.1).pvalue > 0.5
-    assert "cannot be told apart yet" in compare(one, other, ("ash", "maple")).words
+def test_no_spread_at_all_is_said_to_be_lost_in_the_measuring():
+    still = pace_control(called([0.0] * 8, sd=0.02))
+    assert "lost in what the sensor itself scatters, 2.0 %" in still.words[0]
+    assert still.words[1] == "On average just the pace that was called."
+    assert pace_control(called([0.0] * 8)).words[0].endswith("all at the very same pace.")
 
 
 def test_the_score_of_a_training_series_counts_what_is_within_tolerance():

@@ -162,7 +162,7 @@ def test_a_series_all_right_keeps_both_edges_open():
     assert_sensible(answer)
     assert answer.band_m_s[0] < 1.9
     assert answer.band_m_s[1] > 2.1
-    assert "both edges rest on the table model alone" in said(answer)
+    assert "both edges come from the table model" in said(answer)
 
 
 def test_a_series_all_too_little_says_play_harder():
@@ -226,7 +226,7 @@ def test_results_overrule_a_table_model_that_is_far_off():
     answer = pace_answer(paces, grades, prior=PRIOR)
     assert_sensible(answer)
     assert 3.6 < answer.best_pace_m_s < 4.0
-    assert "more pace than the table model expects; your results count for more" in said(answer)
+    assert "more pace than expected from the table model; your results count for more" in said(answer)
 
 
 def test_an_uncertain_pace_tells_less_than_a_sure_one():

@@ -16,6 +16,7 @@ from cue_dashboard.sides import day_text
 from cue_dashboard.units import PaceScale
 from cue_dashboard.words import coach as say
 from cue_practice.errors import PracticeError
+from cue_practice.exercise import next_exercise
 from cue_practice.questions import graded
 from cue_practice.trade_words import height_words
 from cue_table.errors import TableError
@@ -26,8 +27,6 @@ if TYPE_CHECKING:
 NOW = "now"
 N_EVENINGS = 10
 """Evenings that a lesson can be put after, when it is written down later."""
-SURE_RATIO = 1.2
-"""Ends of the best pace's interval further apart than this leave the pace to be found first."""
 
 
 def form_card() -> html.Section:
@@ -143,12 +142,9 @@ def suggested(player_id: int, scale: PaceScale) -> str:
         answer = held.answer(log)
     except (PracticeError, TableError):
         return ""
-    name, height = log.setup(held.setup_id).name, height_words(held.tip_below_centre_m)
-    if answer.best_pace_high_m_s / answer.best_pace_low_m_s > SURE_RATIO:
-        pace = scale.text(answer.next_pace_m_s)
-        return say.EXERCISE_FIND.format(name=name, height=height, pace=pace)
-    pace = scale.text(answer.best_pace_m_s)
-    return say.EXERCISE_KEEP.format(name=name, height=height, pace=pace)
+    height = height_words(held.tip_below_centre_m)
+    mark = f"the mark of {log.setup(held.setup_id).name}, tip {height}"
+    return next_exercise(answer, mark, scale)
 
 
 def write(

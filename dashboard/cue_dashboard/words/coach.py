@@ -77,11 +77,3 @@ PRINT_OPENS = "Open the page to print, in a new tab"
 PRINT_PDF = "Download as PDF"
 PRINT_NAME = "stunpace-{player}.pdf"
 PRINT_WRONG = "This page cannot be made: {what} is missing or no number. Open it from Coach."
-EXERCISE_FIND = (
-    "{name}, tip {height}: ten with only the pace changed, beginning at about {pace}, then let the "
-    "results lead."
-)
-EXERCISE_KEEP = (
-    "{name}, tip {height}: ten to a called pace of {pace}. Count those within 5 % of it, and those "
-    "that came right."
-)
