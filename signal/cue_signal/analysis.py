@@ -7,8 +7,9 @@ import numpy as np
 from cue_sensors.samples import FloatArray, Mounting, Recording, Samples
 from cue_signal.axis import CueAxis, Hint, axis_hint, bridge_distance_m
 from cue_signal.errors import SignalError
+from cue_signal.integrals import means_over
 from cue_signal.live import StrokeFinder, axis_from_hints, axis_of
-from cue_signal.rest import check_gravity, find_rests
+from cue_signal.rest import check_gravity, ends_of, find_rests
 from cue_signal.spikes import find_spikes
 from cue_signal.stroke import Stroke
 from cue_signal.windows import cut_window, mark_plateaus
@@ -180,10 +181,9 @@ def _checked_rests(samples: Samples) -> FloatArray:
     """Return start and stop of all rests in seconds, having checked that they read gravity."""
     window = cut_window(samples, -np.inf, np.inf)
     rests = find_rests(window)
-    means = [window.force_m_s2[rest.start : rest.stop].mean(axis=0) for rest in rests]
-    check_gravity(np.array(means).reshape(-1, 3))
-    times = [(window.time_s[rest.start], window.time_s[rest.stop - 1]) for rest in rests]
-    return np.array(times, dtype=np.float64).reshape(-1, 2)
+    first, last = ends_of(rests)
+    check_gravity(means_over(window.force_m_s2, first, last))
+    return np.column_stack([window.time_s[first], window.time_s[last - 1]])
 
 
 def _with_plateaus(samples: Samples) -> Samples:

@@ -1,7 +1,6 @@
 """What limits a stroke's numbers, and how sure its speed is."""
 
 import numpy as np
-from scipy.stats import norm
 
 from cue_sensors.samples import Mounting
 from cue_signal.axis import CueAxis
@@ -45,8 +44,9 @@ def balance_log_odds(fit: HitFit, follow: Follow, tip_speed: float, speed_sd: fl
         return 0.0
     lost = tip_speed - (follow.speed_after_m_s - fit.regained_m_s)
     unsure = np.hypot(AFTER_SD_M_S + BALANCE_SHARE_SD * tip_speed, speed_sd)
-    hit = norm.logpdf(lost, LOSS_SHARE * tip_speed, np.hypot(LOSS_SHARE_SD * tip_speed, unsure))
-    none = norm.logpdf(lost, 0.0, unsure)
+    spread = np.hypot(LOSS_SHARE_SD * tip_speed, unsure)
+    hit = -0.5 * ((lost - LOSS_SHARE * tip_speed) / spread) ** 2 - np.log(spread)
+    none = -0.5 * (lost / unsure) ** 2 - np.log(unsure)
     return float(np.clip(hit - none, -MOST_BALANCE_LOG_ODDS, MOST_BALANCE_LOG_ODDS))
 
 

@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from cue_sensors.samples import FloatArray, IntArray
+from cue_sensors.samples import FloatArray
 from cue_signal.integrals import means_over, running_integral
 from cue_signal.reach import REACH_M, REACH_SD_M, moments_down
-from cue_signal.rest import PIECE_S, Rest
+from cue_signal.rest import PIECE_S, Rest, ends_of
 from cue_signal.strapdown import LEAK_TRAVEL_M, REST_SPEED_SD_M_S, Path
 from cue_signal.windows import Window
 
@@ -239,7 +239,7 @@ def wander_sd_m_s2(
     steps: list[float] = []
     for rest, sd in zip(rests, speed_sd_m_s, strict=True):
         if sd <= REST_SPEED_SD_M_S:
-            means = means_over(path.axial_m_s2[:, None], *_ends(rest.pieces(n_piece)))
+            means = means_over(path.axial_m_s2[:, None], *ends_of(rest.pieces(n_piece)))
             steps += np.diff(means[:, 0]).tolist()
     # a step between two independent values has twice the variance of one
     total = WANDER_WEIGHT * WANDER_SD_M_S2**2 + 0.5 * float(np.sum(np.square(steps)))
@@ -426,7 +426,7 @@ def _observations(
     """Return all that is known before the hit."""
     pieces = [rest.pieces(n_piece) for rest in rests]
     sds = np.repeat(speed_sd_m_s, [len(some) for some in pieces])
-    first, last = _ends([piece for some in pieces for piece in some])
+    first, last = ends_of([piece for some in pieces for piece in some])
     speeds = means_over(np.column_stack([basis_speed, raw_speed]), first, last)
     accels = means_over(np.column_stack([shapes, raw_accel]), first, last)
     accel_sds = still_accel_sd_m_s2(sds, time_s[last - 1] - time_s[first])
@@ -441,12 +441,6 @@ def _observations(
         way += float(raw_speed[hit_index]) * ball.ahead_s + ball.ahead_m - ADDRESS_GAP_M
         known.append(Known.one(row, way, ball.sd_m))
     return known
-
-
-def _ends(pieces: list[slice]) -> tuple[IntArray, IntArray]:
-    """Return first samples, and one past the last ones."""
-    ends = np.array([(piece.start, piece.stop) for piece in pieces], dtype=np.int64).reshape(-1, 2)
-    return ends[:, 0].copy(), ends[:, 1].copy()
 
 
 def _least_squares(known: list[Known], prior_sd: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -1,17 +1,17 @@
 """Practice swings before the stroke."""
 
-from functools import lru_cache
-
 import numpy as np
-from scipy import signal
 
 from cue_sensors.samples import FloatArray
+from cue_signal.compiled import compiled
 from cue_signal.integrals import running_integral
 
 FEATHER_M_S = 0.05
 """A feather moves back and forward faster than this."""
 SLOWEST_HZ = 0.3
 """Changes slower than this are sway of the body and drift of the sensor."""
+PAD = 6
+"""Samples added at either end before filtering: three times the filter's length."""
 
 
 def count_feathers(
@@ -39,7 +39,7 @@ def count_feathers(
     if stop_index < round(0.5 * rate_hz):
         return 0, None, None
     speed = running_integral(accel_m_s2, np.arange(len(accel_m_s2)) / rate_hz)
-    speed = signal.sosfiltfilt(_highpass(round(rate_hz, 3)), speed)[:stop_index]
+    speed = without_sway(speed, SLOWEST_HZ / rate_hz)[:stop_index]
     is_back, starts, ends = False, [], []
     moving = np.flatnonzero(np.abs(speed) > FEATHER_M_S)
     for index in moving.tolist():
@@ -56,8 +56,36 @@ def count_feathers(
     return len(ends), float(np.mean(between_s)), spread_s
 
 
-@lru_cache(maxsize=8)
-def _highpass(rate_hz: float) -> FloatArray:
-    """Return the filter that takes out sway and drift, as second-order sections."""
-    sections = signal.butter(1, SLOWEST_HZ, "highpass", fs=rate_hz, output="sos")
-    return np.asarray(sections, dtype=np.float64)
+@compiled
+def without_sway(values: FloatArray, per_sample: float) -> FloatArray:
+    """Return values without their slow changes: a high-pass of one pole, forward and backward.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        More than PAD of them.
+    per_sample : float
+        Corner in cycles per sample.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        As scipy.signal.sosfiltfilt gives it with a Butterworth filter of order one.
+    """
+    n, corner = len(values), np.tan(np.pi * per_sample)
+    gain, kept = 1.0 / (1.0 + corner), (1.0 - corner) / (1.0 + corner)
+    # ends turned about themselves, so that the filter has settled where the values begin
+    line = np.empty(n + 2 * PAD)
+    for k in range(n):
+        line[PAD + k] = values[k]
+    for k in range(PAD):
+        line[k] = 2.0 * values[0] - values[PAD - k]
+        line[PAD + n + k] = 2.0 * values[n - 1] - values[n - 2 - k]
+    for _ in range(2):
+        before, passed = line[0], 0.0
+        for k in range(len(line)):
+            passed = kept * passed + gain * (line[k] - before)
+            before = line[k]
+            line[k] = passed
+        line = line[::-1].copy()
+    return line[PAD : PAD + n]

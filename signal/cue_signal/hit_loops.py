@@ -56,6 +56,53 @@ def interpolated(
 
 
 @compiled
+def gains(
+    curves: FloatArray, step_s: float, until_s: FloatArray, window_s: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return areas under curves until some times, and their mean heights just before.
+
+    Parameters
+    ----------
+    curves : ndarray, shape (t, p + 1)
+        Standard deviations of acceleration at even steps, and its mean in the last column.
+    step_s : float
+        Between rows.
+    until_s : ndarray, shape (c,)
+        Times after the first row.
+    window_s : float
+        The mean height is over this time before.
+
+    Returns
+    -------
+    tuple of ndarray (c, p), (c, p), (c, 4)
+        Areas and heights for each deviation; area and height of the mean, and the variances of
+        both.
+    """
+    area = np.zeros(curves.shape)
+    for k in range(1, len(area)):
+        for j in range(len(area[0])):
+            area[k, j] = area[k - 1, j] + 0.5 * step_s * (curves[k, j] + curves[k - 1, j])
+    n, p = len(until_s), len(curves[0]) - 1
+    to_end, late, own = np.empty((n, p)), np.empty((n, p)), np.zeros((n, 4))
+    most = len(area) - 1.001
+    for c in range(n):
+        end = min(max(until_s[c] / step_s, 0.0), most)
+        start = min(max((until_s[c] - window_s) / step_s, 0.0), most)
+        a, b = int(end), int(start)
+        x, y = end - a, start - b
+        for j in range(p + 1):
+            gained = area[a, j] * (1.0 - x) + area[a + 1, j] * x
+            height = (gained - area[b, j] * (1.0 - y) - area[b + 1, j] * y) / window_s
+            if j == p:
+                own[c, 0], own[c, 1] = gained, height
+            else:
+                to_end[c, j], late[c, j] = gained, height
+                own[c, 2] += gained * gained
+                own[c, 3] += height * height
+    return to_end, late, own
+
+
+@compiled
 def reweighted(
     features: FloatArray,
     accel_m_s2: FloatArray,

@@ -186,9 +186,8 @@ def touch_grid(data: HitData, table: SmearTable) -> TouchGrid:
     lag = data.time_s[near] - touch[:, None]
     shape, passed = table.at(filter_index, lag)
     nudge = 0.5 * data.period_s / TOUCH_STEPS_PER_PERIOD
-    early, late = (table.shape_at(filter_index, lag + by) for by in (-nudge, nudge))
+    shape_error = table.change_at(filter_index, lag, nudge) / np.sqrt(3.0)
     peak = table.peak_per_s[filter_index, None]
-    shape_error: FloatArray = np.abs(late - early) / np.sqrt(3.0)
     shape_error += SHAPE_ERROR * (np.abs(shape) + 0.5 * peak * (passed > BEGUN))
     return TouchGrid(
         filter_index=filter_index,

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from cue_sensors.samples import BoolArray, FloatArray, IntArray
-from cue_signal.hit_loops import evidences, posteriors, regressed
+from cue_signal.hit_loops import evidences, gains, posteriors, regressed
 from cue_signal.hit_model import (
     ACCEL_WINDOW_S,
     HitData,
@@ -230,38 +230,22 @@ class _Wanted:
         latest_s = float(data.time_s[data.peak_index]) + 3.0 * data.period_s
         curve_s = np.arange(grid.anchor_s, max(latest_s, grid.anchor_s) + 2 * step, step)
         features = delivery.basis.features(curve_s)
-        table = np.column_stack([features @ delivery.root, features @ delivery.mean])
-        area = np.zeros_like(table)
-        area[1:] = np.cumsum(0.5 * step * (table[1:] + table[:-1]), axis=0)
-        to_end = _rows_at(area, (grid.end_s - grid.anchor_s) / step)
-        late = to_end - _rows_at(area, (grid.end_s - ACCEL_WINDOW_S - grid.anchor_s) / step)
-        late /= ACCEL_WINDOW_S
+        root, mean = features @ delivery.root, features @ delivery.mean
+        table = np.column_stack([root, mean])
+        to_end, late, own = gains(table, step, grid.end_s - grid.anchor_s, ACCEL_WINDOW_S)
         loss, loss_sd = loss_prior(data)
         lasted = np.maximum(data.over_s - grid.end_s, 0.0)[:, None]
         given = (1.0 - np.exp(-lasted / np.array(REBOUND_S))) * rebound_sd_m_s(data)
-        nothing = np.zeros(len(given))
-        var = [
-            np.sum(to_end[:, :-1] ** 2, axis=1),
-            np.sum(late[:, :-1] ** 2, axis=1),
-            nothing + loss_sd**2,
-            np.sum(given**2, axis=1),
-        ]
+        asked, var = np.zeros((len(given), 4)), np.zeros((len(given), 4))
+        asked[:, :2], asked[:, 2] = own[:, :2], loss
+        var[:, :2], var[:, 2], var[:, 3] = own[:, 2:], loss_sd**2, np.sum(given**2, axis=1)
         return cls(
-            mean=np.stack([to_end[:, -1], late[:, -1], nothing + loss, nothing], axis=1),
-            var=np.stack(var, axis=1),
-            to_end=np.ascontiguousarray(to_end[:, :-1]),
-            late=np.ascontiguousarray(late[:, :-1]),
-            given=np.column_stack([given, nothing - loss_sd]),
+            mean=asked,
+            var=var,
+            to_end=to_end,
+            late=late,
+            given=np.column_stack([given, np.full(len(given), -loss_sd)]),
             curve_s=curve_s,
-            curve_mean=table[:, -1],
-            curve_root=table[:, :-1],
+            curve_mean=mean,
+            curve_root=root,
         )
-
-
-def _rows_at(rows: FloatArray, place: FloatArray) -> FloatArray:
-    """Return rows at fractional places, by straight lines between them."""
-    place = np.clip(place, 0.0, len(rows) - 1.001)
-    low = place.astype(np.int64)
-    part = (place - low)[:, None]
-    found: FloatArray = rows[low] * (1.0 - part) + rows[low + 1] * part
-    return found

@@ -7,8 +7,9 @@ import numpy as np
 from cue_sensors.samples import BoolArray, FloatArray, Mounting, Samples
 from cue_signal.axis import CueAxis, Hint, agree, axis_hint, bridge_distance_m
 from cue_signal.bias import BiasTracker
+from cue_signal.integrals import means_over
 from cue_signal.measure import Measured, measure
-from cue_signal.rest import check_gravity, find_rests
+from cue_signal.rest import check_gravity, ends_of, find_rests
 from cue_signal.spikes import find_spikes, margin_samples
 from cue_signal.stroke import Stroke, StrokeFlag
 from cue_signal.windows import cut_window
@@ -215,9 +216,9 @@ class StrokeFinder:
         if self._has_checked_gravity or buffer.time_s[-1] - buffer.time_s[0] < 2.0:
             return
         window = cut_window(buffer, buffer.time_s[-1] - HISTORY_S, buffer.time_s[-1])
-        means = [window.force_m_s2[r.start : r.stop].mean(axis=0) for r in find_rests(window)]
-        check_gravity(np.array(means).reshape(-1, 3))
-        self._has_checked_gravity = len(means) > 0
+        rests = find_rests(window)
+        check_gravity(means_over(window.force_m_s2, *ends_of(rests)))
+        self._has_checked_gravity = len(rests) > 0
 
     def _forget(self) -> None:
         """Drop the samples that no later stroke can need."""

@@ -5,6 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from cue_sensors.samples import FloatArray
+from cue_signal.compiled import compiled
+from cue_signal.matrices import backward, factor, forward
+
+NUGGET = 1e-5
+"""Share of the variance added at the support points, so that their covariance can be inverted."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,9 +32,9 @@ class Basis:
     length_s: float
 
     def features(self, time_s: FloatArray) -> FloatArray:
-        """Return the features at times, shape (..., p)."""
-        lag = time_s[..., None] - self.support_s
-        features: FloatArray = _kernel(lag, self.sd_m_s2, self.length_s) @ self.kernel_inverse
+        """Return the features at times, shape (n, p)."""
+        kernel = _kernel(time_s, self.support_s, self.sd_m_s2, self.length_s)
+        features: FloatArray = kernel @ self.kernel_inverse
         return features
 
 
@@ -45,14 +50,31 @@ def smooth_process(start_s: float, stop_s: float, sd_m_s2: float, length_s: floa
     """
     n_support = int(np.clip(np.ceil((stop_s - start_s) / (0.4 * length_s)) + 1, 3, 16))
     support = np.linspace(start_s, stop_s, n_support)
-    kernel = _kernel(support[:, None] - support, sd_m_s2, length_s)
-    kernel[np.diag_indices(n_support)] += 1e-5 * sd_m_s2**2
-    inverse: FloatArray = np.asarray(np.linalg.inv(kernel), dtype=np.float64)
-    return Basis(support, inverse, sd_m_s2, length_s)
+    return Basis(support, _precision(support, sd_m_s2, length_s), sd_m_s2, length_s)
 
 
-def _kernel(lag_s: FloatArray, sd_m_s2: float, length_s: float) -> FloatArray:
-    """Return the covariance of the process at lags (Matern, five halves)."""
-    scaled = np.sqrt(5.0) * np.abs(lag_s) / length_s
-    kernel: FloatArray = sd_m_s2**2 * (1.0 + scaled + scaled**2 / 3.0) * np.exp(-scaled)
+@compiled
+def _precision(support_s: FloatArray, sd_m_s2: float, length_s: float) -> FloatArray:
+    """Return the inverse of the covariance at the support points, a little noise added."""
+    lower = _kernel(support_s, support_s, sd_m_s2, length_s)
+    for row in range(len(lower)):
+        lower[row, row] += NUGGET * sd_m_s2**2
+    factor(lower)
+    inverse = np.eye(len(lower))
+    for row in range(len(lower)):
+        forward(lower, inverse[row])
+        backward(lower, inverse[row])
+    return inverse
+
+
+@compiled
+def _kernel(
+    time_s: FloatArray, support_s: FloatArray, sd_m_s2: float, length_s: float
+) -> FloatArray:
+    """Return the covariance between times and support points (Matern, five halves)."""
+    kernel = np.empty((len(time_s), len(support_s)))
+    for k in range(len(time_s)):
+        for j in range(len(support_s)):
+            scaled = np.sqrt(5.0) * abs(time_s[k] - support_s[j]) / length_s
+            kernel[k, j] = sd_m_s2**2 * (1.0 + scaled + scaled**2 / 3.0) * np.exp(-scaled)
     return kernel

@@ -1,14 +1,15 @@
 """Where the cue stands still, and whether what it feels there is gravity."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from scipy.ndimage import uniform_filter1d
 
-from cue_sensors.samples import FloatArray
+from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.attitude import GRAVITY_M_S2
 from cue_signal.errors import SignalError
+from cue_signal.rest_loops import distance_across, distance_from, moving_mean, moving_spread
 from cue_signal.windows import Window
 
 REST_S = 0.15
@@ -42,8 +43,26 @@ class Rest:
     def pieces(self, n_samples: int) -> list[slice]:
         """Return the rest cut into even pieces of about so many samples, at least one."""
         n_pieces = max(1, round((self.stop - self.start) / n_samples))
-        edges = np.linspace(self.start, self.stop, n_pieces + 1).round().astype(int).tolist()
+        length = (self.stop - self.start) / n_pieces
+        edges = [round(self.start + k * length) for k in range(n_pieces)] + [self.stop]
         return [slice(first, last) for first, last in pairwise(edges)]
+
+
+def ends_of(stretches: Sequence[Rest] | Sequence[slice]) -> tuple[IntArray, IntArray]:
+    """Return the first samples of stretches, and one past their last ones.
+
+    Parameters
+    ----------
+    stretches : sequence of Rest or slice, length k
+        May be empty.
+
+    Returns
+    -------
+    tuple of ndarray of int, shape (k,), twice
+        Starts and stops.
+    """
+    first = np.array([stretch.start for stretch in stretches], dtype=np.int64)
+    return first, np.array([stretch.stop for stretch in stretches], dtype=np.int64)
 
 
 def spread_m_s2(window: Window, n_samples: int) -> FloatArray:
@@ -61,12 +80,9 @@ def spread_m_s2(window: Window, n_samples: int) -> FloatArray:
     ndarray, shape (n,)
         In m/s^2.
     """
-    # about the middle of the whole window, so that squares of gravity do not swamp tremor
-    force = window.force_m_s2 - np.median(window.force_m_s2, axis=0)
-    mean = uniform_filter1d(force, n_samples, axis=0, mode="nearest")
-    square = uniform_filter1d(force**2, n_samples, axis=0, mode="nearest")
-    spread: FloatArray = np.sqrt(np.maximum(square - mean**2, 0.0).sum(axis=1))
-    return spread
+    # about the mean of the whole window, so that squares of gravity do not swamp tremor
+    force = window.force_m_s2 - window.force_m_s2.mean(axis=0)
+    return moving_spread(force, n_samples)
 
 
 def step_m_s2(window: Window, n_samples: int) -> FloatArray:
@@ -85,12 +101,8 @@ def step_m_s2(window: Window, n_samples: int) -> FloatArray:
         Magnitude in m/s^2.
     """
     n_tremor = window.n_samples(TREMOR_S)
-    mean = uniform_filter1d(window.force_m_s2, n_tremor, axis=0, mode="nearest")
-    mean = uniform_filter1d(mean, n_tremor, axis=0, mode="nearest")
-    half = n_samples // 2
-    padded = np.pad(mean, ((half, half), (0, 0)), mode="edge")
-    step: FloatArray = np.linalg.norm(padded[2 * half :] - padded[: len(padded) - 2 * half], axis=1)
-    return step
+    mean = moving_mean(moving_mean(window.force_m_s2, n_tremor), n_tremor)
+    return distance_across(mean, n_samples // 2)
 
 
 def find_rests(window: Window) -> list[Rest]:
@@ -110,16 +122,16 @@ def find_rests(window: Window) -> list[Rest]:
     if len(window) < n_rest:
         return []
     spread = spread_m_s2(window, n_rest)
-    limit = float(np.quantile(spread, 0.1)) * QUIET_FACTOR
+    limit = _tenth(spread) * QUIET_FACTOR
     quiet = spread < np.clip(limit, QUIET_LEAST_M_S2, QUIET_MOST_M_S2)
     step = step_m_s2(window, n_rest)
-    limit = float(np.quantile(step, 0.1)) * STEP_FACTOR
+    limit = _tenth(step) * STEP_FACTOR
     quiet &= step < np.clip(limit, STEP_LEAST_M_S2, STEP_MOST_M_S2)
     if window.rate_rad_s is not None:
-        rate = uniform_filter1d(window.rate_rad_s, n_rest, axis=0, mode="nearest")
+        rate = moving_mean(window.rate_rad_s, n_rest)
         # a gyroscope's own bias is not motion
         bias = np.median(rate[quiet], axis=0) if quiet.any() else np.zeros(3)
-        quiet &= np.linalg.norm(rate - bias, axis=1) < STILL_RATE_RAD_S
+        quiet &= distance_from(rate, bias) < STILL_RATE_RAD_S
     return _runs(quiet, n_rest, window.gap_indices.tolist())
 
 
@@ -166,6 +178,14 @@ def check_gravity(rest_force_m_s2: FloatArray) -> None:
         f"The cue at rest reads {size:.2f} m/s^2 where {GRAVITY_M_S2} is expected. "
         "Check the unit of the acceleration and the sensor's calibration."
     )
+
+
+def _tenth(values: FloatArray) -> float:
+    """Return the value that a tenth of all lie below, as numpy's quantile has it."""
+    place = 0.1 * (len(values) - 1)
+    low = int(place)
+    two = np.partition(values, [low, min(low + 1, len(values) - 1)])[low : low + 2]
+    return float(two[0] + (place - low) * (two[-1] - two[0]))
 
 
 def _runs(quiet: np.ndarray, n_rest: int, gaps: list[int]) -> list[Rest]:

@@ -76,11 +76,29 @@ class SmearTable:
         lag_s : ndarray, shape (c, m)
             Lags for each of them.
         """
-        return self.shape_at(filter_index, lag_s), self._at(self.passed, filter_index, lag_s)
+        shape = self._at(self.shape_per_s, filter_index, lag_s)
+        return shape, self._at(self.passed, filter_index, lag_s)
 
-    def shape_at(self, filter_index: IntArray, lag_s: FloatArray) -> FloatArray:
-        """Return the shape alone, as `at` has it."""
-        return self._at(self.shape_per_s, filter_index, lag_s)
+    def change_at(self, filter_index: IntArray, lag_s: FloatArray, by_s: float) -> FloatArray:
+        """Return how much the shape changes from a little before lags to a little after.
+
+        Parameters
+        ----------
+        filter_index : ndarray of int, shape (c,)
+            Filters.
+        lag_s : ndarray, shape (c, m)
+            Lags for each of them.
+        by_s : float
+            How far either way.
+
+        Returns
+        -------
+        ndarray, shape (c, m)
+            Absolute values.
+        """
+        early = self._at(self.shape_per_s, filter_index, lag_s - by_s)
+        late = self._at(self.shape_per_s, filter_index, lag_s + by_s)
+        return np.abs(late - early)
 
     def rebound_at(self, filter_index: IntArray, lag_s: FloatArray) -> FloatArray:
         """Return the rebounds at lags, shape (c, m, 2).

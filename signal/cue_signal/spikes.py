@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cue_sensors.samples import FloatArray
+from cue_signal.compiled import compiled
 
 SPIKE_LEAST_M_S = 0.04
 """A sudden loss of speed below this is no hit that can be told from noise."""
@@ -58,38 +59,56 @@ def find_spikes(force_m_s2: FloatArray, *, period_s: float, is_loss: bool = Fals
     Spikes
         Those at least SPIKE_LEAST_M_S large; the outermost samples are not searched.
     """
-    n, d = force_m_s2.shape
-    best = np.zeros(n)
-    change = np.zeros((n, d))
-    total = np.concatenate([np.zeros((1, d)), np.cumsum(force_m_s2, axis=0)])
-    for rank, length in enumerate(PULSE_SAMPLES):
-        if n < length + 2 or (length * period_s > PULSE_MOST_S and length > PULSE_SAMPLES[0]):
-            continue
-        # sum over the pulse less the straight line between its neighbours
-        inside = total[length + 1 : n] - total[1 : n - length]
-        left, right = force_m_s2[: n - length - 1], force_m_s2[length + 1 :]
-        area = period_s * (inside - 0.5 * length * (left + right))
-        size = _loss_size(area[:, 0]) if is_loss else np.linalg.norm(area, axis=1)
-        # beside a blow, the blow itself is a neighbour and turns the sign
-        is_beside = np.linalg.norm(right - left, axis=1) * length * period_s > np.abs(size)
-        size[is_beside] = 0.0
-        middle = np.arange(len(area)) + 1 + length // 2
-        # a longer stretch must see clearly more, as it says less well where the blow was
-        size /= LONGER_GAIN**rank
-        better = size > best[middle]
-        best[middle[better]] = size[better]
-        change[middle[better]] = area[better]
+    best, change = _sudden(np.ascontiguousarray(force_m_s2), period_s, is_loss)
     return _keep_greatest(best, change, round(APART_S / period_s))
 
 
-def _loss_size(area: FloatArray) -> FloatArray:
+@compiled
+def _sudden(
+    force_m_s2: FloatArray, period_s: float, is_loss: bool
+) -> tuple[FloatArray, FloatArray]:
+    """Return the greatest sudden change of speed in the middle of each sample, and its size."""
+    n, d = force_m_s2.shape
+    best, change = np.zeros(n), np.zeros((n, d))
+    area = np.empty(d)
+    for rank in range(len(PULSE_SAMPLES)):
+        length = PULSE_SAMPLES[rank]
+        if length * period_s > PULSE_MOST_S and length > PULSE_SAMPLES[0]:
+            continue
+        inside = np.zeros(d)
+        for k in range(n - length - 1):
+            side = 0.0
+            # sum over the pulse less the straight line between its neighbours
+            for j in range(d):
+                if k == 0:
+                    for i in range(1, length + 1):
+                        inside[j] += force_m_s2[i, j]
+                else:
+                    inside[j] += force_m_s2[k + length, j] - force_m_s2[k, j]
+                left, right = force_m_s2[k, j], force_m_s2[k + length + 1, j]
+                area[j] = period_s * (inside[j] - 0.5 * length * (left + right))
+                side += (right - left) ** 2
+            size = _loss_size(area[0]) if is_loss else np.sqrt(np.sum(area**2))
+            # beside a blow, the blow itself is a neighbour and turns the sign
+            if np.sqrt(side) * length * period_s > abs(size):
+                continue
+            # a longer stretch must see clearly more, as it says less well where the blow was
+            size /= LONGER_GAIN**rank
+            middle = k + 1 + length // 2
+            if size > best[middle]:
+                best[middle] = size
+                change[middle] = area
+    return best, change
+
+
+@compiled
+def _loss_size(area: float) -> float:
     """Return what counts as a loss: a gain does where it may be the hand's push after a blow.
 
     A blow beyond the range of the converter leaves little in the samples; the hand that drives on
     is seen in full.
     """
-    size: FloatArray = np.where(area > REBOUND_LEAST_M_S, area - REBOUND_LEAST_M_S, -area)
-    return size
+    return area - REBOUND_LEAST_M_S if area > REBOUND_LEAST_M_S else -area
 
 
 def _keep_greatest(best: FloatArray, change: FloatArray, apart: int) -> Spikes:

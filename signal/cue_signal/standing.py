@@ -18,7 +18,7 @@ from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.drift import ADDRESS_GAP_M, ADDRESS_GAP_SD_M, AfterHit, still_accel_sd_m_s2
 from cue_signal.integrals import means_over, running_integral
 from cue_signal.reach import REACH_M, REACH_SD_M, moments_down
-from cue_signal.rest import PIECE_S, Rest
+from cue_signal.rest import PIECE_S, Rest, ends_of
 from cue_signal.standing_loops import follow, tell
 from cue_signal.strapdown import LEAK_TRAVEL_M, REST_SPEED_SD_M_S, Path
 from cue_signal.windows import Window
@@ -212,8 +212,7 @@ def _predictions(
         raw = after.row(speed, hit_index)
         raw[0] += after.constant_m_s()
         balance = rows(raw[None], 0.0)[0]
-    first = np.array([piece.span.start for piece in pieces])
-    last = np.array([piece.span.stop for piece in pieces])
+    first, last = ends_of([piece.span for piece in pieces])
     return _Seen(
         speed=rows(means_over(speed, first, last), 0.0),
         accel=rows(means_over(shapes, first, last), 0.0),

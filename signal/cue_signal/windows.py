@@ -10,7 +10,10 @@ from itertools import pairwise
 import numpy as np
 
 from cue_sensors.samples import GAP_FACTOR, BoolArray, FloatArray, IntArray, Samples
+from cue_signal.compiled import compiled
 
+LEAST_RUN = 8
+"""Samples in a row below which no line is put through their times."""
 REGULAR_JITTER = 0.2
 """Time stamps off an even grid by less than this many periods are rounding, not motion."""
 PLATEAU_REPEATS = 3
@@ -126,15 +129,29 @@ def even_times_s(time_s: FloatArray, gap_indices: IntArray) -> FloatArray:
     even = time_s.copy()
     edges = [0, *gap_indices.tolist(), len(time_s)]
     for first, last in pairwise(edges):
-        if last - first < 8:
-            continue
-        index = np.arange(last - first) - 0.5 * (last - first - 1)
-        run = time_s[first:last]
-        step = float(index @ run / (index @ index))
-        line = run.mean() + step * index
-        if np.max(np.abs(line - run)) < REGULAR_JITTER * step:
-            even[first:last] = line
+        if last - first >= LEAST_RUN:
+            _straighten(even[first:last])
     return even
+
+
+@compiled
+def _straighten(run_s: FloatArray) -> None:
+    """Put the line through nearly even times in their place."""
+    n = len(run_s)
+    middle, centre = 0.5 * (n - 1), 0.0
+    for k in range(n):
+        centre += (run_s[k] - run_s[0]) / n
+    centre += run_s[0]
+    rise, run = 0.0, 0.0
+    for k in range(n):
+        rise += (k - middle) * (run_s[k] - centre)
+        run += (k - middle) ** 2
+    step = rise / run
+    for k in range(n):
+        if abs(centre + step * (k - middle) - run_s[k]) >= REGULAR_JITTER * step:
+            return
+    for k in range(n):
+        run_s[k] = centre + step * (k - middle)
 
 
 def mark_plateaus(force_m_s2: FloatArray) -> BoolArray:

@@ -1,0 +1,118 @@
+"""The compiled loops of finding where a cue stands still."""
+
+import numpy as np
+
+from cue_sensors.samples import FloatArray
+from cue_signal.compiled import compiled
+
+
+@compiled
+def moving_mean(values: FloatArray, size: int) -> FloatArray:
+    """Return the mean of each column over a centred moving window, ends held.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n, k)
+        Rows of samples.
+    size : int
+        Length of the window; of an even one the middle lies just before a sample.
+
+    Returns
+    -------
+    ndarray, shape (n, k)
+        As scipy.ndimage.uniform_filter1d with mode="nearest" gives it.
+    """
+    n = len(values)
+    back = size // 2
+    found = np.empty(values.shape)
+    for j in range(values.shape[1]):
+        total = 0.0
+        for k in range(-back, size - back):
+            total += values[min(max(k, 0), n - 1), j]
+        for k in range(n):
+            found[k, j] = total / size
+            total += values[min(k + size - back, n - 1), j] - values[max(k - back, 0), j]
+    return found
+
+
+@compiled
+def moving_spread(values: FloatArray, size: int) -> FloatArray:
+    """Return the standard deviation over a centred moving window, columns together.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n, k)
+        Rows of samples, their mean near zero.
+    size : int
+        Length of the window.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Root of the sum of the columns' variances.
+    """
+    squares = np.empty((len(values), 1))
+    for k in range(len(values)):
+        total = 0.0
+        for j in range(values.shape[1]):
+            total += values[k, j] ** 2
+        squares[k, 0] = total
+    mean, square = moving_mean(values, size), moving_mean(squares, size)
+    spread = np.empty(len(values))
+    for k in range(len(values)):
+        left = square[k, 0]
+        for j in range(values.shape[1]):
+            left -= mean[k, j] ** 2
+        spread[k] = np.sqrt(max(left, 0.0))
+    return spread
+
+
+@compiled
+def distance_across(values: FloatArray, half: int) -> FloatArray:
+    """Return how far rows a while later lie from rows as long before, ends held.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n, k)
+        Rows of samples.
+    half : int
+        Samples either way.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Length of the difference.
+    """
+    n = len(values)
+    found = np.empty(n)
+    for k in range(n):
+        total = 0.0
+        for j in range(values.shape[1]):
+            total += (values[min(k + half, n - 1), j] - values[max(k - half, 0), j]) ** 2
+        found[k] = np.sqrt(total)
+    return found
+
+
+@compiled
+def distance_from(values: FloatArray, centre: FloatArray) -> FloatArray:
+    """Return how far rows lie from a point.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n, k)
+        Rows of samples.
+    centre : ndarray, shape (k,)
+        The point.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Length of the difference.
+    """
+    found = np.empty(len(values))
+    for k in range(len(values)):
+        total = 0.0
+        for j in range(values.shape[1]):
+            total += (values[k, j] - centre[j]) ** 2
+        found[k] = np.sqrt(total)
+    return found

@@ -1,0 +1,57 @@
+"""Compiled loops against the library functions whose work they do."""
+
+import numpy as np
+import pytest
+from scipy.linalg import cholesky, solve_triangular
+from scipy.ndimage import uniform_filter1d
+from scipy.signal import butter, sosfiltfilt
+
+from cue_signal.feathers import without_sway
+from cue_signal.integrals import means_over
+from cue_signal.matrices import backward, factor, forward, log_root
+from cue_signal.rest_loops import moving_mean, moving_spread
+
+
+@pytest.mark.parametrize("size", [1, 4, 7, 30])
+def test_a_moving_mean_is_the_librarys(size):
+    values = np.random.default_rng(1).normal(size=(50, 3))
+    expected = uniform_filter1d(values, size, axis=0, mode="nearest")
+    assert moving_mean(values, size) == pytest.approx(expected, abs=1e-12)
+
+
+def test_a_moving_spread_is_the_standard_deviation_of_the_axes_together():
+    values = np.random.default_rng(2).normal(size=(40, 3))
+    found = moving_spread(values, 9)
+    expected = [np.sqrt(values[k - 4 : k + 5].var(axis=0).sum()) for k in range(4, 36)]
+    assert found[4:36] == pytest.approx(expected, abs=1e-12)
+
+
+def test_taking_out_sway_is_filtering_forward_and_backward():
+    values = np.cumsum(np.random.default_rng(3).normal(size=400))
+    sections = butter(1, 0.3, "highpass", fs=200.0, output="sos")
+    # the values reach 30: rounding alone
+    assert without_sway(values, 0.3 / 200.0) == pytest.approx(
+        sosfiltfilt(sections, values), abs=1e-10
+    )
+
+
+def test_factors_of_a_small_matrix_are_the_librarys():
+    rng = np.random.default_rng(4)
+    rows = rng.normal(size=(9, 6))
+    matrix = rows.T @ rows
+    lower, right = matrix.copy(), rng.normal(size=6)
+    factor(lower)
+    expected = cholesky(matrix, lower=True)
+    assert np.tril(lower) == pytest.approx(expected, rel=1e-10)
+    assert 2.0 * log_root(lower) == pytest.approx(np.linalg.slogdet(matrix)[1], rel=1e-10)
+    found = right.copy()
+    forward(lower, found)
+    assert found == pytest.approx(solve_triangular(expected, right, lower=True), rel=1e-9)
+    backward(lower, found)
+    assert found == pytest.approx(np.linalg.solve(matrix, right), rel=1e-8)
+
+
+def test_means_over_stretches_are_means():
+    values = np.random.default_rng(5).normal(size=(30, 2))
+    found = means_over(values, np.array([0, 7]), np.array([7, 30]))
+    assert found == pytest.approx(np.array([values[:7].mean(axis=0), values[7:].mean(axis=0)]))
