@@ -31,6 +31,9 @@ set-up: half of MODEL_SD_LOG. An assumption of ours."""
 _LEAST_SHARE = 0.01
 """Shots that say less than this share of what the prior says, say nothing."""
 
+_LEAST_SHARED_LOG = 1e-3
+"""A doubt that is all a set-up's own leaves this much to share: the sums need some."""
+
 _SHARED = 0.8
 """Part of the doubt on width and scatter that is common to a player's set-ups."""
 
@@ -165,7 +168,7 @@ def _carried(prior: PacePrior, told: list[Lesson], own: float) -> PacePrior:
     """Return a prior that has heard lessons, each with a doubt of its own on the centre."""
     if not told:
         return prior
-    shared = math.sqrt(max(prior.centre_sd_log**2 - own**2, 0.0))
+    shared = math.sqrt(max(prior.centre_sd_log**2 - own**2, _LEAST_SHARED_LOG**2))
     shift = expected_next(
         np.array([one.shift for one in told]),
         np.array([one.shift_sd for one in told]),

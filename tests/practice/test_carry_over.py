@@ -1,3 +1,4 @@
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -7,7 +8,12 @@ from scipy.stats import norm
 from statsmodels.stats.meta_analysis import combine_effects
 
 from cue_practice.answer import answer_for
-from cue_practice.carry_over import OTHER_PLAYER_SD_LOG, carried, lesson
+from cue_practice.carry_over import (
+    OTHER_HEIGHT_SD_LOG,
+    OTHER_PLAYER_SD_LOG,
+    carried,
+    lesson,
+)
 from cue_practice.pace_fit import fit
 from cue_practice.pooling import expected_next
 from cue_practice.prior import PacePrior
@@ -89,6 +95,15 @@ def test_one_lesson_of_few_shots_moves_little():
     start = carried(PRIOR, [lesson(PRIOR, *shots(2.4, 3, seed=1))])
     assert abs(np.log(start.centre_m_s / 2.0)) < 0.12
     assert start.centre_sd_log > 0.05
+
+
+def test_many_lessons_that_agree_leave_room_for_those_of_other_heights():
+    """Forty set-ups on the model's spot: the doubt falls below what heights do not share."""
+    sure = replace(lesson(PRIOR, *shots(2.0, 40, seed=1)), shift=0.0, shift_sd=0.005)
+    start = carried(PRIOR, [sure] * 40)
+    assert start.centre_sd_log < OTHER_HEIGHT_SD_LOG
+    near = replace(sure, shift=0.01)
+    assert 2.0 < carried(PRIOR, [sure] * 40, [near] * 3).centre_m_s < 2.02
 
 
 def test_another_players_lesson_counts_for_less():
