@@ -30,6 +30,7 @@ from cue_dashboard.pages import (
     table_wire,
 )
 from cue_dashboard.security import CSRF_COOKIE, CSRF_HEADER, guard
+from cue_dashboard.static_files import DRAWING, keep_files
 from cue_practice.log import PracticeLog
 
 _INDEX = """<!DOCTYPE html>
@@ -110,6 +111,7 @@ def create_app(
         title=words.NAME,
         update_title="",
         serve_locally=True,
+        assets_ignore=DRAWING,
         suppress_callback_exceptions=True,
         csrf_token_name=CSRF_COOKIE,
         csrf_header_name=CSRF_HEADER,
@@ -136,4 +138,5 @@ def create_app(
         part.register(app)
     app.layout = shell.layout
     guard(app)
+    keep_files(app.server)
     return app

@@ -1,5 +1,6 @@
 """Names of series, set-ups and moments as people read them."""
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from cue_dashboard.units import tip_height_text, tips_text
@@ -14,14 +15,16 @@ class Names:
     ----------
     log : PracticeLog
         The log.
+    series : iterable of Series
+        Those that were read already.
     """
 
-    def __init__(self, log: PracticeLog) -> None:
+    def __init__(self, log: PracticeLog, series: Iterable[Series] = ()) -> None:
         self._players = {one.player_id: one.nickname for one in log.players()}
         self._setups = {one.setup_id: one.name for one in log.setups()}
         self._tips_m = {one.cue_id: one.tip_width_m for one in log.cues()}
         self._log = log
-        self._series: dict[int, Series] = {}
+        self._series = {one.series_id: one for one in series}
 
     def series(self, series: Series) -> str:
         """Return a series' name: when, set-up and tip height."""

@@ -74,6 +74,11 @@ def register(app: dash.Dash) -> None:
         Input(ids.MAIN, "id"),
         Input(ids.SCHEME, "id"),
     )
+    app.clientside_callback(
+        ClientsideFunction("stunpace", "tell_unit"),
+        Output(ids.MAIN, "data-unit"),
+        Input(ids.UNIT, "value"),
+    )
 
 
 def _link(href: str, word: str, *, is_here: bool) -> dmc.Anchor:

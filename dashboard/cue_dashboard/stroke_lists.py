@@ -3,18 +3,15 @@
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
+from cue_dashboard.series_choice import ANY
 from cue_practice.chosen import Chosen
 from cue_practice.grades import Grade
 from cue_practice.log import PracticeLog
 from cue_practice.views import Shot
-from cue_signal.stroke import FloatArray
-from cue_signal.trend import SURE_PROBABILITY, HitTrend
+from cue_signal.trend import HitTrend
 
-ANY = "any"
-_TREND_COLUMNS = ("shot_id", "slowing_probability", "level_probability")
+ROWS = 12
+"""Strokes on a page of the list."""
 
 
 @dataclass(frozen=True)
@@ -54,21 +51,67 @@ class Filter:
             "series_id": self.series_id,
             "grade": self.grade,
             "has_stroke": True,
+            "trend": self.trend,
         }
 
 
-def stroke_ids(log: PracticeLog, wanted: Filter) -> NDArray[np.int64]:
-    """Return the numbers of the shots with a stroke that a filter finds, in the order played."""
-    if wanted.trend is None:
-        return np.array(log.shot_ids(**wanted.chosen), dtype=np.int64)
-    frame = log.shots_frame(columns=_TREND_COLUMNS, **wanted.chosen)
-    shot_id, slowing, level = (frame[name].to_numpy() for name in _TREND_COLUMNS)
-    is_found = trends(slowing, level) == wanted.trend.value
-    return np.asarray(shot_id[is_found], dtype=np.int64)
+@dataclass(frozen=True)
+class Opened:
+    """A stroke among those that a filter finds, in the order they were played.
+
+    Parameters
+    ----------
+    shot_id : int or None
+        Its number in the log; None where nothing is found.
+    place, total : int
+        Its place from 0, and how many there are.
+    """
+
+    shot_id: int | None = None
+    place: int = 0
+    total: int = 0
+
+    @property
+    def is_end(self) -> tuple[bool, bool]:
+        """Return whether it is the first, and whether it is the last."""
+        return self.place <= 0, self.place >= self.total - 1
+
+    @property
+    def n_pages(self) -> int:
+        """Return how many pages the list has."""
+        return max(-(-self.total // ROWS), 1)
+
+    @property
+    def page(self) -> int:
+        """Return the page of the list that it is on, the newest being on page 1."""
+        return max(self.total - 1 - self.place, 0) // ROWS + 1
 
 
-def strokes_page(log: PracticeLog, wanted: Filter, *, start: int, rows: int) -> list[Shot]:
-    """Return some of the shots that a filter finds, the newest first.
+def opened(log: PracticeLog, wanted: Filter, current: int | None, step: int = 0) -> Opened:
+    """Return a stroke of a list or its neighbour; the newest where the list does not hold it.
+
+    Parameters
+    ----------
+    log : PracticeLog
+        Where the shots are.
+    wanted : Filter
+        What the list holds.
+    current : int or None
+        The stroke to start from, by its shot's number.
+    step : int
+        How far to go from there, to later ones where it is above 0.
+    """
+    total = log.count_shots(**wanted.chosen)
+    if not total:
+        return Opened()
+    place = None if current is None else log.shot_place(current, **wanted.chosen)
+    place = min(max((total - 1 if place is None else place) + step, 0), total - 1)
+    found = log.shot_ids(newest=1, offset=total - 1 - place, **wanted.chosen)
+    return Opened(found[0], place, total) if found else Opened()
+
+
+def strokes_page(log: PracticeLog, wanted: Filter, page: int) -> list[Shot]:
+    """Return a page of the shots that a filter finds, the newest first.
 
     Parameters
     ----------
@@ -76,29 +119,7 @@ def strokes_page(log: PracticeLog, wanted: Filter, *, start: int, rows: int) -> 
         Where the shots are.
     wanted : Filter
         What to list.
-    start, rows : int
-        How many to pass over, and how many to return.
+    page : int
+        From 1.
     """
-    if wanted.trend is None:
-        return log.shots(newest=rows, offset=start, **wanted.chosen)[::-1]
-    newest_first = stroke_ids(log, wanted)[::-1]
-    return [log.shot(int(shot_id)) for shot_id in newest_first[start : start + rows]]
-
-
-def trends(slowing_probability: FloatArray, level_probability: FloatArray) -> NDArray[np.str_]:
-    """Return the word of :func:`cue_signal.trend.hit_trend` for many strokes at once.
-
-    Parameters
-    ----------
-    slowing_probability, level_probability : ndarray, shape (n,)
-        As in :class:`cue_signal.stroke.Stroke`.
-    """
-    return np.select(
-        [
-            level_probability > 1 / 2,
-            slowing_probability >= SURE_PROBABILITY,
-            slowing_probability <= 1 - SURE_PROBABILITY,
-        ],
-        [HitTrend.LEVEL.value, HitTrend.SLOWING.value, HitTrend.GAINING.value],
-        HitTrend.UNSURE.value,
-    )
+    return log.shots(newest=ROWS, offset=(page - 1) * ROWS, **wanted.chosen)[::-1]

@@ -3,10 +3,11 @@
 from datetime import datetime
 from typing import Any, TypedDict
 
-from sqlalchemy import Select
+from sqlalchemy import Select, select
 
 from cue_practice.grades import Grade
-from cue_practice.tables import SeriesRow, ShotRow
+from cue_practice.tables import SeriesRow, ShotRow, StrokeRow
+from cue_signal.trend import SURE_PROBABILITY, HitTrend
 
 SAME_HEIGHT_M = 5e-5
 """Tip heights this close are the same: half the tenth of a millimetre that a screen shows."""
@@ -29,6 +30,8 @@ class MoreChosen(TypedDict, total=False):
         Only those that a sensor saw, or that none saw.
     has_result : bool or None
         Only those with a grade, or without.
+    trend : HitTrend or None
+        Only those whose cue did this into the ball.
     """
 
     cue_id: int | None
@@ -39,6 +42,7 @@ class MoreChosen(TypedDict, total=False):
     grade: Grade | str | None
     has_stroke: bool | None
     has_result: bool | None
+    trend: HitTrend | None
 
 
 class Chosen(MoreChosen, total=False):
@@ -110,8 +114,23 @@ def _condition(name: str, value: Any) -> Any:
             return _is_there(ShotRow.stroke_id, value)
         case "has_result":
             return _is_there(ShotRow.grade, value)
+        case "trend":
+            return ShotRow.stroke_id.in_(select(StrokeRow.stroke_id).where(_has_trend(value)))
         case _:
             return getattr(SeriesRow, name) == value
+
+
+def _has_trend(trend: HitTrend) -> Any:
+    """Return the condition of :func:`cue_signal.trend.hit_trend` on a stroke's row."""
+    slowing, level = StrokeRow.slowing_probability, StrokeRow.level_probability
+    if trend is HitTrend.LEVEL:
+        return level > 1 / 2
+    conditions = {
+        HitTrend.SLOWING: slowing >= SURE_PROBABILITY,
+        HitTrend.GAINING: slowing <= 1 - SURE_PROBABILITY,
+        HitTrend.UNSURE: (slowing < SURE_PROBABILITY) & (slowing > 1 - SURE_PROBABILITY),
+    }
+    return (level <= 1 / 2) & conditions[trend]
 
 
 def _is_there(column: Any, is_wanted: bool) -> Any:

@@ -7,6 +7,16 @@ import numpy as np
 from cue_practice.likelihood import FloatArray
 from cue_practice.played import BoolArray, IntArray, PlayedShots
 
+EVENING_MEASURES = (
+    "tip_speed_m_s",
+    "tip_speed_sd_m_s",
+    "tip_lateral_m",
+    "tip_lateral_sd_m",
+    "slowing_probability",
+    "level_probability",
+)
+"""Measures of the strokes that the sums need."""
+
 
 @dataclass(frozen=True, eq=False)
 class Squares:

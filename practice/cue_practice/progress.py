@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.stats import beta, chi2, t
+from scipy.special import betaincinv, chdtri, stdtrit
 
 from cue_practice.control import Measure
 from cue_practice.evening_sums import (
@@ -23,7 +23,7 @@ from cue_practice.evening_sums import (
     slowing_counts,
     without_group,
 )
-from cue_practice.likelihood import FloatArray
+from cue_practice.likelihood import FloatArray, IntArray
 from cue_practice.played import PlayedShots
 from cue_practice.trend_over import Trend, trend
 
@@ -185,24 +185,28 @@ def _evening(shots: PlayedShots, number: int, measures: dict[str, dict[int, Meas
 
 def _sizes(found: Squares) -> dict[int, Measure]:
     """Return the size of what scatters, by evening, by the chi-squared distribution."""
-    measures = {}
-    for evening, square, degrees in zip(found.evening, found.square, found.degrees, strict=True):
-        ends = (degrees, chi2.ppf(_SIDES[1], degrees), chi2.ppf(_SIDES[0], degrees))
-        value, low, high = (
-            float(np.sqrt(max(square / end - found.measuring, 0.0))) for end in ends
-        )
-        measures[int(evening)] = Measure(value, low, high)
-    return measures
+    degrees = found.degrees
+    # chdtri counts from above
+    ends = np.stack([degrees, chdtri(degrees, _SIDES[0]), chdtri(degrees, _SIDES[1])])
+    sizes = np.sqrt(np.maximum(found.square / ends - found.measuring, 0.0))
+    return _measures(found.evening, sizes)
 
 
 def _shares(found: Counts) -> dict[int, Measure]:
     """Return shares of shots by evening, with Jeffreys' intervals."""
-    measures = {}
-    for evening, yes, n in zip(found.evening, found.n_true, found.n, strict=True):
-        low, high = (float(beta.ppf(side, yes + 0.5, n - yes + 0.5)) for side in _SIDES)
-        share = float(yes / n)
-        measures[int(evening)] = Measure(share, min(low, share), max(high, share))
-    return measures
+    yes, no = found.n_true + 0.5, found.n - found.n_true + 0.5
+    low, high = (betaincinv(yes, no, side) for side in _SIDES)
+    share = found.n_true / found.n
+    ends = np.stack([share, np.minimum(low, share), np.maximum(high, share)])
+    return _measures(found.evening, ends)
+
+
+def _measures(evening: IntArray, ends: FloatArray) -> dict[int, Measure]:
+    """Return values, lower and upper ends, one column an evening, as measures."""
+    return {
+        number: Measure(*column)
+        for number, column in zip(evening.tolist(), ends.T.tolist(), strict=True)
+    }
 
 
 def _offset(own: PlayedShots) -> Measure | None:
@@ -211,7 +215,7 @@ def _offset(own: PlayedShots) -> Measure | None:
     if len(off) < 2:
         return None
     mean = float(off.mean())
-    reach = float(t.ppf(_SIDES[1], len(off) - 1) * off.std(ddof=1) / np.sqrt(len(off)))
+    reach = float(stdtrit(len(off) - 1, _SIDES[1]) * off.std(ddof=1) / np.sqrt(len(off)))
     return Measure(mean, mean - reach, mean + reach)
 
 
@@ -232,5 +236,5 @@ def _slope(x: FloatArray, y: FloatArray, degrees: int) -> Measure | None:
         return None
     slope = float(x @ y / (x @ x))
     error = float(np.sqrt(np.sum((y - slope * x) ** 2) / degrees / (x @ x)))
-    reach = float(t.ppf(_SIDES[1], degrees)) * error
+    reach = float(stdtrit(degrees, _SIDES[1])) * error
     return Measure(slope, slope - reach, slope + reach)

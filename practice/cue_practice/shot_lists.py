@@ -101,6 +101,31 @@ class ShotLists(Store):
             found = session.scalars(page_ids(chosen, newest, offset)).all()
             return list(found[::-1])
 
+    def shot_place(self, shot_id: int, **chosen: Unpack[Chosen]) -> int | None:
+        """Return how many shots of a list were played before one of them, without reading them.
+
+        Parameters
+        ----------
+        shot_id : int
+            Which shot.
+        **chosen
+            Conditions, see :class:`cue_practice.chosen.Chosen`.
+
+        Returns
+        -------
+        int or None
+            Its place in :meth:`shot_ids`; None where the list does not hold it.
+        """
+        struck = where(select(ShotRow.struck_utc).select_from(_SHOTS_IN_SERIES), chosen)
+        before = where(select(func.count()).select_from(_SHOTS_IN_SERIES), chosen)
+        with self._read() as session:
+            moment = session.scalar(struck.where(ShotRow.shot_id == shot_id))
+            if moment is None:
+                return None
+            is_earlier = ShotRow.struck_utc < moment
+            is_same = (ShotRow.struck_utc == moment) & (ShotRow.shot_id < shot_id)
+            return session.scalar(before.where(is_earlier | is_same)) or 0
+
     def n_strokes(self) -> int:
         """Return how many strokes are in the log, discarded ones too."""
         with self._read() as session:

@@ -3,14 +3,13 @@
 import json
 from statistics import NormalDist
 
-import numpy as np
 import pytest
 
 from cue_dashboard import ids, words
 from cue_dashboard.components.stroke_facts import chances_into_ball
 from cue_dashboard.ids import strokes as own
 from cue_dashboard.pages.strokes_remarks import moment_of
-from cue_dashboard.stroke_lists import Filter, stroke_ids, trends
+from cue_dashboard.stroke_lists import Filter, Opened, opened
 from cue_dashboard.words import strokes as say
 from cue_practice.grades import Grade
 from cue_signal.trend import HitTrend, hit_trend
@@ -62,7 +61,7 @@ def test_a_stroke_without_uncertainty_is_what_its_mean_says(make_stroke):
 
 
 def found(log, **wanted):
-    return stroke_ids(log, Filter(**wanted)).tolist()
+    return log.shot_ids(**Filter(**wanted).chosen)
 
 
 def test_results_can_be_filtered(log, played):
@@ -76,11 +75,24 @@ def test_slowing_strokes_can_be_filtered(log, play):
     assert found(log, trend=HitTrend.SLOWING) == [slow.shot_id]
 
 
-@pytest.mark.parametrize("mean", [-5.0, -1.6, -0.4, 0.0, 1.6, 3.0])
-def test_the_filter_uses_the_words_that_a_stroke_is_given(make_stroke, mean):
-    stroke = make_stroke(accel_m_s2=mean)
-    many = trends(np.array([stroke.slowing_probability]), np.array([stroke.level_probability]))
-    assert many.tolist() == [hit_trend(stroke).value]
+def test_the_filter_uses_the_words_that_a_stroke_is_given(log, play):
+    means = (-5.0, -1.6, -0.4, 0.0, 1.0, 1.6, 3.0)
+    shots = [
+        play((2.0, None), start_s=100.0 * k, accel_m_s2=mean)[0] for k, mean in enumerate(means)
+    ]
+    given = {shot.shot_id: hit_trend(shot.stroke) for shot in shots}
+    assert set(given.values()) == set(HitTrend)
+    for trend in HitTrend:
+        assert found(log, trend=trend) == [key for key, word in given.items() if word is trend]
+
+
+def test_a_stroke_of_a_long_list_is_opened_by_its_place(log, played):
+    numbers = [shot.shot_id for shot in played]
+    for place, shot_id in enumerate(numbers):
+        assert opened(log, Filter(), shot_id) == Opened(shot_id, place, len(numbers))
+    assert opened(log, Filter(), 999) == opened(log, Filter(), None)
+    assert opened(log, Filter(series_id=999), numbers[0]) == Opened()
+    assert log.shot_place(numbers[0], grade=played[-1].grade) is None
 
 
 def test_a_discarded_shot_is_not_found(log, played):

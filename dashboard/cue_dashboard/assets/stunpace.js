@@ -21,6 +21,19 @@
     root.setAttribute("data-mantine-color-scheme", systemScheme());
   }
 
+  // the server sends a page with its figures and paces in it, so it must know how they are shown
+  function tell(name, value) {
+    document.cookie =
+      `stunpace_${name}=${encodeURIComponent(value)}; path=/; SameSite=Strict; max-age=31536000`;
+  }
+  tell("scheme", scheme());
+
+  // Dash draws by the library it finds here: ours draws lines and marks, and is a quarter as long
+  Object.defineProperty(window, "_dashPlotlyJSURL", {
+    get: () => "/assets/plotly-basic.min.js?m=4.1.1",
+    set: () => {},
+  });
+
   let isWatching = false;
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
     stunpace: {
@@ -29,10 +42,15 @@
         if (!isWatching) {
           isWatching = true;
           new MutationObserver(function () {
+            tell("scheme", scheme());
             window.dash_clientside.set_props(store, { data: scheme() });
           }).observe(root, { attributes: true, attributeFilter: ["data-mantine-color-scheme"] });
         }
         return scheme();
+      },
+      tell_unit: function (unit) {
+        tell("unit", unit);
+        return unit;
       },
     },
   });

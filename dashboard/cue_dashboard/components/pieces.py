@@ -27,13 +27,13 @@ def button(text: Any, button_id: Id, *, kind: str = "plain", **more: Any) -> htm
 
 
 def select(label: str, select_id: str, **more: Any) -> dmc.Select:
-    """Return a labelled choice, large enough for a thumb."""
+    """Return a labelled choice, large enough for a thumb; its list is made when it is opened."""
     return dmc.Select(
         id=select_id,
         label=label,
         size=FIELD_SIZE,
         allowDeselect=False,
-        comboboxProps={"shadow": "md"},
+        comboboxProps={"shadow": "md", "keepMounted": False},
         **more,
     )
 
@@ -61,10 +61,16 @@ def segments(
     )
 
 
-def pager(label: str, pager_id: str) -> html.Nav:
+def pager(label: str, pager_id: str, *, total: int = 1, value: int = 1) -> html.Nav:
     """Return the pages of a long list; its arrows would have no name, so the numbers do alone."""
     pages = dmc.Pagination(
-        id=pager_id, total=1, value=1, siblings=1, boundaries=1, size="lg", withControls=False
+        id=pager_id,
+        total=total,
+        value=value,
+        siblings=1,
+        boundaries=1,
+        size="lg",
+        withControls=False,
     )
     return html.Nav(pages, **aria(label=label))
 
@@ -99,6 +105,21 @@ def figure_box(title: str, help_text: str, *content: Any) -> html.Figure:
         className="figure",
         style={"margin": 0},
     )
+
+
+def text_table(
+    label: str, heads: Sequence[str], rows: Sequence[Sequence[str]], *, caption: str = ""
+) -> html.Div:
+    """Return a table of plain text that scrolls sideways where it is too wide.
+
+    One component, however many rows: Dash looks at every component of a page whenever anything
+    on it changes.
+    """
+    data = {"head": list(heads), "body": [list(row) for row in rows]}
+    if caption:
+        data["caption"] = caption
+    table = dmc.Table(data=data, unstyled=True, className="plain-table")
+    return html.Div(table, className="table-wide", tabIndex="0", role="region", **aria(label=label))
 
 
 def card(*content: Any, kind: str = "", **more: Any) -> html.Section:

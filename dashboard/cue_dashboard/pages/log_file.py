@@ -24,11 +24,12 @@ _KEY = "STUNPACE_TAKING_IN"
 def file_card() -> html.Section:
     """Return the card."""
     log = desk().log
-    names = Names(log)
+    newest = log.all_series(newest=N_SERIES)
+    names = Names(log, newest)
     series = [
         {"value": str(one.series_id), "label": f"{names.player_of(one.series_id)}: "
          f"{names.series(one)}"}
-        for one in log.all_series(newest=N_SERIES)
+        for one in newest
     ]  # fmt: skip
     chosen = next((one["value"] for one in series), None)
     return card(

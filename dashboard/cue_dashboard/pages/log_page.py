@@ -23,6 +23,8 @@ from cue_dashboard.names import Names, when_text
 from cue_dashboard.pages import log_file
 from cue_dashboard.pages.log_add import add_card
 from cue_dashboard.pages.log_file import file_card
+from cue_dashboard.series_choice import ANY, Options, series_options, sought_in
+from cue_dashboard.shown import scale_shown
 from cue_dashboard.units import PaceScale
 from cue_practice.chosen import Chosen
 from cue_practice.errors import PracticeError
@@ -34,7 +36,6 @@ from cue_signal.trend import hit_trend
 PATH = "/log"
 TITLE = words.LOG_TITLE
 ROWS = 20
-ANY = "any"
 NOT_SAID = "not-said"
 
 
@@ -56,18 +57,24 @@ def register(app: dash.Dash) -> None:
     """Connect the table, the drawer and the download."""
     app.callback(
         Output(ids.LOG_SERIES, "data"),
-        Output(ids.LOG_SERIES, "value"),
         Input(ids.LOG_PLAYER, "value"),
+        Input(ids.LOG_SERIES, "searchValue"),
+        State(ids.LOG_SERIES, "value"),
+        State(ids.LOG_SERIES, "data"),
+        prevent_initial_call=True,
     )(offer_series)
     app.callback(
         Output(ids.LOG_SHOTS, "children"),
         Output(ids.LOG_PAGES, "total"),
+        Output(ids.LOG_PAGES, "value"),
+        Output(ids.LOG_SERIES, "value"),
         Input(ids.LOG_PLAYER, "value"),
         Input(ids.LOG_SERIES, "value"),
         Input(ids.LOG_DISCARDED, "checked"),
         Input(ids.LOG_PAGES, "value"),
         Input(ids.LOG_CHANGED, "data"),
         Input(ids.UNIT, "value"),
+        prevent_initial_call=True,
     )(show_shots)
     app.callback(
         Output(ids.LOG_EDITED, "data"),
@@ -108,28 +115,35 @@ def register(app: dash.Dash) -> None:
     log_file.register(app)
 
 
-def offer_series(player: str) -> tuple[list[dict[str, str]], str]:
-    """Return the series of a player to choose from."""
-    log = desk().log
-    names = Names(log)
-    series = log.all_series(player_id=None if player == ANY else int(player))
-    offered = [{"value": str(one.series_id), "label": names.series(one)} for one in series]
-    return [{"value": ANY, "label": words.ALL_SERIES}, *offered], ANY
+def offer_series(player: str, sought: str | None, chosen: str, data: Options) -> Options:
+    """Return the series of a player to choose from: the newest, or those with a word of it."""
+    is_new_player = ctx.triggered_id == ids.LOG_PLAYER
+    word = None if is_new_player else sought_in(sought, chosen, data)
+    return series_options(desk().log, player, sought=word, chosen=None if is_new_player else chosen)
 
 
 def show_shots(
     player: str, series: str, is_all: bool | None, page: int | None, _changed: Any, unit: str
-) -> tuple[Any, int]:
-    """Return one page of the shots, the newest on top."""
+) -> tuple[Any, ...]:
+    """Return one page of the shots, the newest on top; another filter begins with page 1."""
+    is_new_player = ctx.triggered_id == ids.LOG_PLAYER
+    wanted = _wanted(player, ANY if is_new_player else series, is_all)
+    is_new = ctx.triggered_id in (ids.LOG_PLAYER, ids.LOG_SERIES, ids.LOG_DISCARDED)
+    start = 1 if is_new else page or 1
+    shots, n_pages = _page_of_shots(wanted, start, PaceScale.of(unit))
+    return shots, n_pages, min(start, n_pages), ANY if is_new_player else no_update
+
+
+def _page_of_shots(wanted: Chosen, page: int, scale: PaceScale) -> tuple[Any, int]:
+    """Return a page of the table, and how many there are."""
     log = desk().log
-    wanted = _wanted(player, series, is_all)
     n_shots = log.count_shots(**wanted)
     if not n_shots:
         return empty(words.LOG_EMPTY, words.LOG_EMPTY_REMEDY), 1
     n_pages = -(-n_shots // ROWS)
-    start = (min(page or 1, n_pages) - 1) * ROWS
+    start = (min(page, n_pages) - 1) * ROWS
     shots = log.shots(**wanted, newest=ROWS, offset=start)[::-1]
-    scale, names = PaceScale.of(unit), Names(log)
+    names = Names(log)
     edit = html.Span(words.EDIT, className="only-read")
     heads = [html.Th(head or edit, scope="col") for head in words.COLUMNS]
     rows = [_row(shot, scale, names) for shot in shots]
@@ -195,7 +209,9 @@ def _wanted(player: str, series: str, is_all: bool | None) -> Chosen:
 
 def _shots_card() -> html.Section:
     """Return the filter and the table."""
-    players = [{"value": str(p.player_id), "label": p.nickname} for p in desk().log.players()]
+    log = desk().log
+    players = [{"value": str(p.player_id), "label": p.nickname} for p in log.players()]
+    shots, n_pages = _page_of_shots(_wanted(ANY, ANY, False), 1, scale_shown())
     return card(
         html.H2(words.LOG_SHOTS),
         html.Div(
@@ -206,7 +222,14 @@ def _shots_card() -> html.Section:
                     data=[{"value": ANY, "label": words.ALL_PLAYERS}, *players],
                     value=ANY,
                 ),
-                select(words.SERIES, ids.LOG_SERIES, data=[], value=ANY),
+                select(
+                    words.SERIES,
+                    ids.LOG_SERIES,
+                    data=series_options(log, ANY),
+                    value=ANY,
+                    searchable=True,
+                    nothingFoundMessage=words.SERIES_NOT_FOUND,
+                ),
             ],
             className="field-row",
         ),
@@ -217,8 +240,8 @@ def _shots_card() -> html.Section:
             ],
             className="spread middle",
         ),
-        html.Div(id=ids.LOG_SHOTS),
-        pager(words.LIST_PAGES, ids.LOG_PAGES),
+        html.Div(shots, id=ids.LOG_SHOTS),
+        pager(words.LIST_PAGES, ids.LOG_PAGES, total=n_pages),
     )
 
 

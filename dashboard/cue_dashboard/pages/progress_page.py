@@ -11,7 +11,15 @@ from dash import Input, Output, State, html, no_update
 
 from cue_dashboard import ids, words
 from cue_dashboard.components.differences import differences
-from cue_dashboard.components.pieces import aria, card, empty, figure_box, graph, select
+from cue_dashboard.components.pieces import (
+    aria,
+    card,
+    empty,
+    figure_box,
+    graph,
+    select,
+    text_table,
+)
 from cue_dashboard.desk import desk
 from cue_dashboard.figures.evenings import SIDE_SIGNS, Course, evenings_figure
 from cue_dashboard.figures.tired import hour_changes, tired_figure
@@ -231,16 +239,6 @@ def _table(name: str, course: Course, told: Sequence[Evening]) -> html.Div:
             say.SPAN.format(low=texts["low"], high=texts["high"]),
             str(one.n_shots),
         )
-        head = html.Th(day_text(one.started_utc), scope="row")
-        rows.append(html.Tr([head, *[html.Td(cell) for cell in cells]]))
-    heads = html.Tr([html.Th(head, scope="col") for head in say.COLUMNS])
-    return html.Div(
-        html.Table(
-            [html.Caption(course.name), html.Thead(heads), html.Tbody(rows)],
-            className="plain-table",
-        ),
-        className="table-wide",
-        tabIndex="0",
-        role="region",
-        **aria(label=f"{say.QUANTITY[name]}, {course.name}"),
-    )
+        rows.append((day_text(one.started_utc), *cells))
+    label = f"{say.QUANTITY[name]}, {course.name}"
+    return text_table(label, say.COLUMNS, rows, caption=course.name)
