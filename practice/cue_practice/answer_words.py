@@ -40,6 +40,26 @@ def in_words(answer: "PaceAnswer", pace: PaceWords = IN_M_S) -> tuple[str, ...]:
     return tuple(sentences)
 
 
+def remarks_in_words(answer: "PaceAnswer", pace: PaceWords = IN_M_S) -> tuple[str, ...]:
+    """Return those of the sentences that no figure of the answer says.
+
+    Parameters
+    ----------
+    answer : PaceAnswer
+        With the shots that were used.
+    pace : PaceWords
+        How paces are written.
+
+    Returns
+    -------
+    tuple of str
+        What the shots cannot tell, where they contradict each other or the model, and which of
+        them were left out.
+    """
+    nothing = [_what_there_is(answer)] if answer.n_shots == 0 else []
+    return (*nothing, *_doubts(answer), *_left_out(answer, pace))
+
+
 def _what_there_is(answer: "PaceAnswer") -> str:
     """Return how many shots there are, by result."""
     if answer.n_shots == 0:

@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike
 from scipy.ndimage import gaussian_filter1d
 from scipy.special import xlogy
 
-from cue_practice.answer_words import in_words
+from cue_practice.answer_words import in_words, remarks_in_words
 from cue_practice.grades import Grade
 from cue_practice.lengths import Lengths
 from cue_practice.likelihood import FloatArray, IntArray
@@ -114,6 +114,10 @@ class PaceAnswer:
             How paces are written, for example in mph.
         """
         return (*in_words(self, pace), *self.more_words)
+
+    def remarks(self, pace: PaceWords = IN_M_S) -> tuple[str, ...]:
+        """Return those of the sentences that no figure says: doubts, and shots left out."""
+        return (*remarks_in_words(self, pace), *self.more_words)
 
 
 def pace_answer(

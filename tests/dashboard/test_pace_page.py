@@ -35,6 +35,8 @@ def test_the_page_shows_best_pace_band_and_number_of_shots(wire, log, series, pl
     assert f'"{answer.best_pace_m_s:.2f}"' in said
     assert f"{low:.2f} to {high:.2f} m/s" in said
     assert all(sentence in said for sentence in answer.words)
+    # remarks stand open and in the fold
+    assert all(said.count(sentence) == 2 for sentence in answer.remarks())
 
 
 def test_the_best_pace_is_shown_in_the_unit_of_the_screen(wire, log, series, played):

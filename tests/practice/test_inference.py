@@ -204,6 +204,8 @@ def test_a_slip_of_the_keyboard_is_left_out_with_a_word():
     assert typo.best_pace_m_s == clean.best_pace_m_s
     assert typo.left_out == ((10, "no stroke has a pace of 25 m/s"),)
     assert "Shot 11 of these is left out: no stroke has a pace of 25.00 m/s." in typo.words
+    assert typo.remarks() == typo.words[-1:]
+    assert clean.remarks() == ()
 
 
 @pytest.mark.parametrize("pace", [float("nan"), 0.0, -2.0, float("inf")])

@@ -1,5 +1,6 @@
 """Pace and stun: which pace gives the right result, how sure that is, and where the white goes."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import dash
@@ -191,6 +192,7 @@ def _words_card(found: Any, scale: PaceScale) -> Any:
                         [html.Div([html.Dt(name), html.Dd(value)]) for name, value in rows],
                         className="facts",
                     ),
+                    *_remarks(found.remarks(scale)),
                     html.Details(
                         [
                             html.Summary(words.IN_SENTENCES),
@@ -204,6 +206,13 @@ def _words_card(found: Any, scale: PaceScale) -> Any:
         ],
         className="card answer",
     )
+
+
+def _remarks(said: Sequence[str]) -> list[html.Ul]:
+    """Return doubts and shots left out, open to see; nothing where there are none."""
+    if not said:
+        return []
+    return [html.Ul([html.Li(one) for one in said], className="flags")]
 
 
 def _legend() -> html.Div:
