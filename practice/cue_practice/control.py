@@ -14,8 +14,9 @@ from datetime import datetime
 import numpy as np
 from scipy.stats import beta, chi2, t
 
+from cue_practice.evening_sums import without_group
 from cue_practice.likelihood import FloatArray, IntArray
-from cue_practice.limits import FASTEST_M_S, SLOWEST_M_S
+from cue_practice.limits import is_a_pace
 from cue_practice.played import evenings_of
 from cue_practice.pooling import scatter_interval
 
@@ -53,11 +54,6 @@ class CalledShot:
     pace_m_s: float
     pace_sd_m_s: float
     called_m_s: float
-
-    @property
-    def can_be(self) -> bool:
-        """Return whether a stroke can have this pace."""
-        return SLOWEST_M_S <= self.pace_m_s <= FASTEST_M_S
 
 
 @dataclass(frozen=True)
@@ -132,7 +128,8 @@ def pace_control(shots: Sequence[CalledShot]) -> PaceControl:
         With None where too few shots tell nothing.
     """
     ordered = sorted(
-        (shot for shot in shots if shot.can_be), key=lambda shot: (shot.struck_utc, shot.series_id)
+        (shot for shot in shots if is_a_pace(shot.pace_m_s)),
+        key=lambda shot: (shot.struck_utc, shot.series_id),
     )
     off = np.array([math.log(shot.pace_m_s / shot.called_m_s) for shot in ordered])
     measuring = _measuring(ordered)
@@ -216,14 +213,10 @@ def _measuring(shots: Sequence[CalledShot]) -> float:
     return math.sqrt(float(np.mean([(s.pace_sd_m_s / s.pace_m_s) ** 2 for s in shots])))
 
 
-def _within(off: FloatArray, series: np.ndarray) -> tuple[float, int]:
+def _within(off: FloatArray, series: IntArray) -> tuple[float, int]:
     """Return the sum of squares about the series' own means, and its degrees of freedom."""
-    total, degrees = 0.0, 0
-    for one in np.unique(series):
-        own = off[series == one]
-        total += float(np.sum((own - own.mean()) ** 2))
-        degrees += len(own) - 1
-    return total, degrees
+    rest = without_group(off, series)
+    return float(rest @ rest), len(off) - len(np.unique(series))
 
 
 def _offset(off: FloatArray) -> Measure | None:
@@ -250,31 +243,27 @@ def _spread(square: float, degrees: int, measuring: float) -> Measure | None:
 
 def _between_days(off: FloatArray, days: IntArray) -> Measure | None:
     """Return how far whole days lie apart, beyond what their few shots explain."""
-    groups = [off[days == day] for day in np.unique(days)]
-    groups = [group for group in groups if len(group) >= 2]
-    if len(groups) < 2:
+    _, place, counts = np.unique(days, return_inverse=True, return_counts=True)
+    tells = counts >= 2
+    if tells.sum() < 2:
         return None
-    degrees = sum(len(group) - 1 for group in groups)
-    pooled = sum(float(np.sum((group - group.mean()) ** 2)) for group in groups) / degrees
-    means = np.array([group.mean() for group in groups])
-    sds = np.sqrt(np.maximum(pooled, 1e-8) / np.array([len(group) for group in groups]))
+    squares = np.bincount(place, weights=without_group(off, days) ** 2)
+    pooled = float(squares[tells].sum()) / float((counts[tells] - 1).sum())
+    means = (np.bincount(place, weights=off) / counts)[tells]
+    sds = np.sqrt(np.maximum(pooled, 1e-8) / counts[tells])
     return Measure(*scatter_interval(means, sds, between_sd=_DAY_SCATTER, sides=_SIDES))
 
 
-def _drift(off: FloatArray, series: np.ndarray) -> tuple[Measure | None, int]:
+def _drift(off: FloatArray, series: IntArray) -> tuple[Measure | None, int]:
     """Return the change over some shots, and over how many: one slope, series about their means."""
-    x, y, n_series, longest = [], [], 0, 0
-    for one in np.unique(series):
-        own = off[series == one]
-        place = np.arange(len(own), dtype=np.float64)
-        x.append(place - place.mean())
-        y.append(own - own.mean())
-        n_series += 1
-        longest = max(longest, len(own) - 1)
-    over = min(longest, DRIFT_SHOTS)
-    if not x:
-        return None, over
-    steps, values = np.concatenate(x), np.concatenate(y)
+    if not len(series):
+        return None, 0
+    order = np.argsort(series, kind="stable")
+    _, first, group = np.unique(series[order], return_index=True, return_inverse=True)
+    place, n_series = np.arange(len(order)) - first[group], len(first)
+    over = min(int(place.max()), DRIFT_SHOTS)
+    steps = without_group(place.astype(np.float64), group)
+    values = without_group(off[order], group)
     degrees = len(steps) - n_series - 1
     if degrees < 2 or not np.any(steps):
         return None, over

@@ -23,6 +23,11 @@ _LIMITS = {
 """What a plain mistake of unit falls outside of; the ball's radius is 0.02625 m."""
 
 
+def is_a_pace(pace_m_s: float) -> bool:
+    """Return whether a stroke can have this pace."""
+    return SLOWEST_M_S <= pace_m_s <= FASTEST_M_S
+
+
 def checked_name(text: str, what: str) -> str:
     """Return a name without blanks around it, refusing an empty or endless one."""
     name = " ".join(text.split())

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cue_practice.control import CalledShot
+from cue_practice.limits import is_a_pace
 
 USUAL_SPREAD = 0.07
 """Spread of pace about a called pace, as a share, before anything is known of a player: an
@@ -60,7 +61,7 @@ def own_spread(shots: Iterable[CalledShot]) -> OwnSpread:
         The usual one where no series has two shots.
     """
     series: dict[int, list[CalledShot]] = {}
-    for shot in (one for one in shots if one.can_be):
+    for shot in (one for one in shots if is_a_pace(one.pace_m_s)):
         series.setdefault(shot.series_id, []).append(shot)
     square, dof, n_shots = 0.0, 0, 0
     for own in series.values():

@@ -13,6 +13,7 @@ from datetime import datetime
 from cue_practice.grades import Grade
 from cue_practice.lesson_views import Lesson as Lesson
 from cue_practice.lesson_views import Remark as Remark
+from cue_practice.limits import is_a_pace
 from cue_practice.sensor_views import CalibrationEntry as CalibrationEntry
 from cue_practice.sensor_views import MountingEntry as MountingEntry
 from cue_signal.stroke import Stroke
@@ -277,7 +278,8 @@ class Shot:
     def is_fit_for_answer(self) -> bool:
         """Return whether the shot can teach which pace is right."""
         is_kept = not self.is_discarded and self.broken_rule is None
-        return is_kept and self.stroke is not None and self.grade is not None
+        is_told = self.pace_m_s is not None and self.grade is not None
+        return is_kept and is_told and is_a_pace(self.pace_m_s or 0.0)
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from cue_dashboard.figures.plan import Stop, plan_figure, window
 from cue_dashboard.questions import Held, model_run
 from cue_dashboard.theme import Palette, palette_of
 from cue_dashboard.units import PaceScale
+from cue_practice.limits import is_a_pace
 from cue_practice.views import Shot
 from cue_table.errors import TableError
 
@@ -139,7 +140,7 @@ def _by_pace(
     stops = [
         PacedStop(shot.pace_m_s, _stop(shot, scale))
         for shot in shots
-        if shot.stop_point_m is not None and shot.pace_m_s is not None
+        if shot.stop_point_m is not None and shot.pace_m_s is not None and is_a_pace(shot.pace_m_s)
     ]
     ends = [Stop(0, (float(w.run.stop_m[0]), float(w.run.stop_m[1])), None) for w in ways]
     shown = window(setup, ways[-1].run if ways else None, [one.stop for one in stops] + ends)
