@@ -1,15 +1,18 @@
 """What is set side by side on the page Progress: one player, or two, two times, two cues."""
 
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
 from cue_dashboard.words import progress as say
+from cue_practice.evening_sums import EVENING_MEASURES
 from cue_practice.log import PracticeLog
 from cue_practice.played import PlayedShots
 
 NOBODY, PLAYER, PERIOD, CUE = "nobody", "player", "period", "cue"
+YEAR, ALWAYS = "year", "always"
+_YEAR = timedelta(days=365)
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,7 +53,7 @@ def newest_player(log: PracticeLog) -> str | None:
     return None if found is None else str(found)
 
 
-def choices(log: PracticeLog, player_id: int, kind: str) -> list[Choice]:
+def choices(log: PracticeLog, player_id: int, kind: str, over: str = ALWAYS) -> list[Choice]:
     """Return what can be set beside a player, the likeliest first.
 
     Parameters
@@ -61,6 +64,8 @@ def choices(log: PracticeLog, player_id: int, kind: str) -> list[Choice]:
         The first side.
     kind : str
         ``"nobody"``, ``"player"``, ``"period"`` or ``"cue"``.
+    over : str
+        ``"year"`` for the last year that anybody played, or ``"always"``.
     """
     if kind == PLAYER:
         played = log.players_with_shots()
@@ -70,7 +75,7 @@ def choices(log: PracticeLog, player_id: int, kind: str) -> list[Choice]:
             if one.player_id != player_id and one.player_id in played
         ]
     if kind == PERIOD:
-        return _evening_choices(log.played_shots(player_id))
+        return _evening_choices(_shots(log, player_id, over))
     if kind == CUE:
         names = {one.cue_id: one.name for one in log.cues()}
         used = log.cues_used(player_id)
@@ -78,7 +83,9 @@ def choices(log: PracticeLog, player_id: int, kind: str) -> list[Choice]:
     return []
 
 
-def sides_of(log: PracticeLog, player_id: int, kind: str, which: str | None) -> list[Side]:
+def sides_of(
+    log: PracticeLog, player_id: int, kind: str, which: str | None, over: str = ALWAYS
+) -> list[Side]:
     """Return one side, or two.
 
     Parameters
@@ -91,6 +98,8 @@ def sides_of(log: PracticeLog, player_id: int, kind: str, which: str | None) -> 
         As in :func:`choices`.
     which : str or None
         Value of a choice; without one there is one side.
+    over : str
+        As in :func:`choices`.
 
     Returns
     -------
@@ -100,14 +109,14 @@ def sides_of(log: PracticeLog, player_id: int, kind: str, which: str | None) -> 
     names = {one.player_id: one.nickname for one in log.players()}
     if kind == PLAYER and which:
         both = (player_id, int(which))
-        return [Side(names[one], log.played_shots(one)) for one in both]
+        return [Side(names[one], _shots(log, one, over)) for one in both]
     if kind == CUE and which:
         cues = {one.cue_id: one.name for one in log.cues()}
         first = next(one for one in log.cues_used(player_id) if one != int(which))
         return [
-            Side(cues[one], log.played_shots(player_id, cue_id=one)) for one in (first, int(which))
+            Side(cues[one], _shots(log, player_id, over, cue_id=one)) for one in (first, int(which))
         ]
-    shots = log.played_shots(player_id)
+    shots = _shots(log, player_id, over)
     if kind == PERIOD and which:
         return _two_times(shots, float(which))
     return [Side(names[player_id], shots)]
@@ -123,6 +132,24 @@ def split_of(kind: str, which: str | None) -> datetime | None:
 def day_text(moment: datetime) -> str:
     """Return a day in the reader's own time zone."""
     return moment.astimezone().strftime("%d %b %Y").lstrip("0")
+
+
+def since_of(log: PracticeLog, over: str) -> datetime | None:
+    """Return the moment from which shots count, None where all of them do."""
+    newest = log.shots(newest=1) if over == YEAR else []
+    return newest[0].struck_utc - _YEAR if newest else None
+
+
+def _shots(
+    log: PracticeLog, player_id: int, over: str, *, cue_id: int | None = None
+) -> PlayedShots:
+    """Return a player's shots with what the page needs of them, read once while nobody plays."""
+    return log.kept(
+        ("evenings", player_id, cue_id, over),
+        lambda: log.played_shots(
+            player_id, cue_id=cue_id, since_utc=since_of(log, over), measures=EVENING_MEASURES
+        ),
+    )
 
 
 def _two_times(shots: PlayedShots, split_s: float) -> list[Side]:

@@ -4,7 +4,7 @@ What statistics over many shots need, read by one query without whole strokes. A
 of shots without a long pause; it may go past midnight.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import Any
@@ -93,14 +93,21 @@ class PlayedShots:
         is_sure = (slowing >= SURE_PROBABILITY) & (level <= 0.5)
         return np.where(np.isnan(slowing), np.nan, is_sure.astype(np.float64))
 
-    def chosen(self, keep: BoolArray) -> "PlayedShots":
-        """Return the shots for which ``keep`` is true; evenings keep their numbers."""
+    def chosen(self, keep: BoolArray | slice) -> "PlayedShots":
+        """Return the shots for which ``keep`` is true, or a run of them; evenings stay numbered."""
         some = {
             one.name: getattr(self, one.name)[keep]
             for one in fields(self)
             if one.name != "measures"
         }
         return PlayedShots(**some, measures={k: v[keep] for k, v in self.measures.items()})
+
+    def by_evening(self) -> Iterator[tuple[int, "PlayedShots"]]:
+        """Yield the number of every evening and its shots, which share their memory with all."""
+        numbers, first = np.unique(self.evening, return_index=True)
+        ends = [*first[1:].tolist(), len(self)][: len(first)]
+        for number, start, end in zip(numbers.tolist(), first.tolist(), ends, strict=True):
+            yield number, self.chosen(slice(start, end))
 
 
 class Played(Store):

@@ -95,7 +95,7 @@ def evenings(shots: PlayedShots) -> list[Evening]:
     }
     measures = {name: _sizes(found) for name, found in sizes.items()}
     measures |= {name: _shares(found) for name, found in counts.items()}
-    return [_evening(shots, int(one), measures) for one in np.unique(shots.evening)]
+    return [_evening(number, own, measures) for number, own in shots.by_evening()]
 
 
 def progress_frame(found: Sequence[Evening]) -> "pandas.DataFrame":
@@ -151,7 +151,7 @@ def trends(shots: PlayedShots) -> dict[str, Trend]:
         ``pace_spread``, ``sideways_m``, ``slowing``, ``right`` and ``potted``, each only where
         at least three evenings tell.
     """
-    start_s = np.array([shots.struck_s[shots.evening == e].min() for e in np.unique(shots.evening)])
+    start_s = shots.struck_s[np.unique(shots.evening, return_index=True)[1]]
     day = (start_s - start_s[0]) / 86_400.0 if len(start_s) else start_s
     parts: dict[str, Squares | Counts] = {
         "pace_spread": pace_squares(shots),
@@ -168,9 +168,8 @@ def trends(shots: PlayedShots) -> dict[str, Trend]:
     return {name: one for name, one in found.items() if one is not None}
 
 
-def _evening(shots: PlayedShots, number: int, measures: dict[str, dict[int, Measure]]) -> Evening:
+def _evening(number: int, own: PlayedShots, measures: dict[str, dict[int, Measure]]) -> Evening:
     """Return one evening."""
-    own = shots.chosen(shots.evening == number)
     told = {name: found.get(number) for name, found in measures.items()}
     return Evening(
         number=number,

@@ -73,8 +73,7 @@ def tiredness(shots: PlayedShots) -> Tiredness:
     pace: list[tuple[float, float]] = []
     spread: list[tuple[float, float]] = []
     hours = 0.0
-    for evening in np.unique(shots.evening):
-        own = shots.chosen((shots.evening == evening) & np.isfinite(shots.pace_off_log))
+    for _, own in shots.chosen(np.isfinite(shots.pace_off_log)).by_evening():
         lasted = float(np.ptp(own.struck_s)) / 3600.0 if len(own) else 0.0
         if len(own) < FEWEST_SHOTS or lasted < LEAST_HOURS:
             continue

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import dash
-from dash import Input, Output, State, html, no_update
+from dash import Input, Output, ctx, html, no_update
 
 from cue_dashboard import ids, words
 from cue_dashboard.components.differences import differences
@@ -24,13 +24,26 @@ from cue_dashboard.desk import desk
 from cue_dashboard.figures.evenings import SIDE_SIGNS, Course, evenings_figure
 from cue_dashboard.figures.tired import hour_changes, tired_figure
 from cue_dashboard.ids import progress as own
-from cue_dashboard.sides import NOBODY, Side, choices, day_text, newest_player, sides_of, split_of
+from cue_dashboard.shown import scheme_shown
+from cue_dashboard.sides import (
+    ALWAYS,
+    NOBODY,
+    YEAR,
+    Side,
+    choices,
+    day_text,
+    newest_player,
+    sides_of,
+    since_of,
+    split_of,
+)
 from cue_dashboard.theme import Palette, palette_of
 from cue_dashboard.units import MM_PER_M
 from cue_dashboard.words import progress as say
 from cue_practice.compare import compare_shots
 from cue_practice.control import Measure, pace_control
 from cue_practice.errors import PracticeError
+from cue_practice.log import PracticeLog
 from cue_practice.progress import Evening, evenings, trends
 from cue_practice.tiredness import Tiredness, span_words, tiredness
 
@@ -45,59 +58,66 @@ def layout(player: str | None = None, **_: Any) -> html.Div:
     """Return the page, opened at a player where the address names one."""
     log = desk().log
     options = [{"value": str(p.player_id), "label": p.nickname} for p in log.players()]
-    newest = newest_player(log)
     known = [one["value"] for one in options]
+    chosen = player if player in known else newest_player(log) or next(iter(known), None)
     kinds = [{"value": kind, "label": label} for kind, label in say.BESIDE_KIND.items()]
+    overs = [{"value": over, "label": label} for over, label in say.OVER_WHAT.items()]
+    shown = show(None, chosen, NOBODY, scheme_shown(), YEAR)
     return html.Div(
         [
             html.H1(say.TITLE),
             html.Div(
                 [
-                    select(
-                        words.PLAYER,
-                        own.PLAYER,
-                        data=options,
-                        value=player if player in known else newest or next(iter(known), None),
-                    ),
+                    select(words.PLAYER, own.PLAYER, data=options, value=chosen),
                     select(say.BESIDE, own.BESIDE, data=kinds, value=NOBODY),
                     html.Div(
                         select(words.PLAYER, own.WHICH, data=[], value=None, searchable=True),
                         id=own.WHICH_BOX,
                         hidden=True,
                     ),
+                    select(say.OVER, own.OVER, data=overs, value=YEAR),
                 ],
                 className="card field-row progress-fields",
                 hidden=not options,
             ),
-            html.Div(id=own.FOUND, className="stack below"),
+            html.Div(shown, id=own.FOUND, className="stack below"),
         ]
     )
 
 
 def register(app: dash.Dash) -> None:
     """Connect the choice and what it shows."""
+    # one answer for both: a choice that waited for another would be a way to the server more
     app.callback(
         Output(own.WHICH, "data"),
         Output(own.WHICH, "value"),
         Output(own.WHICH, "label"),
         Output(own.WHICH, "error"),
         Output(own.WHICH_BOX, "hidden"),
-        Input(own.PLAYER, "value"),
-        Input(own.BESIDE, "value"),
-        State(own.WHICH, "value"),
-    )(offer)
-    app.callback(
         Output(own.FOUND, "children"),
-        Input(own.WHICH, "value"),
         Input(own.PLAYER, "value"),
         Input(own.BESIDE, "value"),
+        Input(own.WHICH, "value"),
         Input(ids.SCHEME, "data"),
-    )(show)
+        Input(own.OVER, "value"),
+        prevent_initial_call=True,
+    )(choose)
 
 
-def offer(player: str | None, kind: str, chosen: str | None) -> tuple[Any, ...]:
+def choose(
+    player: str | None, kind: str | None, which: str | None, scheme: str | None, over: str | None
+) -> tuple[Any, ...]:
+    """Return what can be set beside the player, and the evenings."""
+    kind, over = kind or NOBODY, over or YEAR
+    if ctx.triggered_id in (own.WHICH, ids.SCHEME):
+        return (*(no_update,) * 5, show(which, player, kind, scheme, over))
+    offered = offer(player, kind, which, over)
+    return (*offered, show(offered[1], player, kind, scheme, over))
+
+
+def offer(player: str | None, kind: str, chosen: str | None, over: str = ALWAYS) -> tuple[Any, ...]:
     """Return what can be set beside the player."""
-    found = [] if player is None else choices(desk().log, int(player), kind)
+    found = [] if player is None else choices(desk().log, int(player), kind, over)
     values = [one.value for one in found]
     return (
         [{"value": one.value, "label": one.label} for one in found],
@@ -108,15 +128,29 @@ def offer(player: str | None, kind: str, chosen: str | None) -> tuple[Any, ...]:
     )
 
 
-def show(which: str | None, player: str | None, kind: str, scheme: str | None) -> Any:
+def show(
+    which: str | None, player: str | None, kind: str, scheme: str | None, over: str = ALWAYS
+) -> Any:
     """Return the evenings of one side or two."""
-    if scheme is None:
-        return no_update
     if player is None:
         return empty(say.EMPTY, say.EMPTY_REMEDY)
     log = desk().log
+    # the log may be long, and coaches look at the same pages again and again between two shots
+    key = ("progress", which, player, kind, scheme, over)
+    return log.kept(key, lambda: _content(log, which, int(player), kind, scheme, over))
+
+
+def _content(
+    log: PracticeLog,
+    which: str | None,
+    player_id: int,
+    kind: str,
+    scheme: str | None,
+    over: str,
+) -> Any:
+    """Return the cards of a player, or of two sides."""
     try:
-        sides = sides_of(log, int(player), kind, which)
+        sides = sides_of(log, player_id, kind, which, over)
     except (PracticeError, KeyError, StopIteration):
         return empty(say.EMPTY, say.EMPTY_REMEDY)
     if not any(len(side.shots) for side in sides):
@@ -135,7 +169,7 @@ def show(which: str | None, player: str | None, kind: str, scheme: str | None) -
             differences(compared, (first.name, second.name)),
             html.Div(cards, className="columns halves"),
         ]
-    control = pace_control(log.called_shots(int(player)))
+    control = pace_control(log.called_shots(player_id, since_utc=since_of(log, over)))
     in_words = card(html.H2(say.CONTROL_TITLE), _sentences(control.words))
     tired = _tired(tiredness(sides[0].shots), palette)
     return [html.Div([*cards, in_words, tired], className="columns halves")]

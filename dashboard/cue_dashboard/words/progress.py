@@ -10,6 +10,8 @@ BESIDE_KIND = {
     "period": "An earlier time",
     "cue": "Another cue",
 }
+OVER = "Over"
+OVER_WHAT = {"year": "The last year of play", "always": "All time"}
 WHICH = {
     "nobody": "",
     "player": "Which player",
