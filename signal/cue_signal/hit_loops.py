@@ -131,11 +131,11 @@ def reweighted(
     var = np.full(len(accel_m_s2), noise_var)
     for _ in range(n_rounds):
         lower, weights = _regressed(features, accel_m_s2, kernel_inverse, var)
-        backward(lower, weights)
+        backward(lower, weights, 0, len(lower))
         for k in range(len(var)):
             stray = accel_m_s2[k]
-            for j in range(len(weights)):
-                stray -= features[k, j] * weights[j]
+            for j in range(len(lower)):
+                stray -= features[k, j] * weights[0, j]
             var[k] = max((freedom * noise_var + stray * stray) / (freedom + 1.0), noise_var)
     return var
 
@@ -161,19 +161,25 @@ def regressed(
         Covariance is root @ root.T.
     """
     lower, pull = _regressed(features, accel_m_s2, kernel_inverse, var)
-    evidence = -log_root(lower)
+    p = len(lower)
+    evidence = -log_root(lower, p)
     for k in range(len(var)):
         evidence -= 0.5 * (accel_m_s2[k] ** 2 / var[k] + np.log(var[k]) + LOG_TWO_PI)
     prior = kernel_inverse.copy()
-    factor(prior)
-    evidence += log_root(prior)
-    for j in range(len(pull)):
-        evidence += 0.5 * pull[j] ** 2
-    backward(lower, pull)
-    root = np.eye(len(pull))
-    for j in range(len(pull)):
-        backward(lower, root[j])
-    return pull, np.ascontiguousarray(root.T), evidence
+    factor(prior, p)
+    evidence += log_root(prior, p)
+    for j in range(p):
+        evidence += 0.5 * pull[0, j] ** 2
+    backward(lower, pull, 0, p)
+    mean, root, column = np.empty(p), np.empty((p, p)), np.zeros((1, p))
+    for j in range(p):
+        mean[j] = pull[0, j]
+        for i in range(p):
+            column[0, i] = 1.0 if i == j else 0.0
+        backward(lower, column, 0, p)
+        for i in range(p):
+            root[i, j] = column[0, i]
+    return mean, root, evidence
 
 
 @compiled
@@ -182,15 +188,16 @@ def _regressed(
 ) -> tuple[FloatArray, FloatArray]:
     """Return the factor of the weights' precision, and factor^-1 of what the samples pull."""
     precision = kernel_inverse.copy()
-    pull = np.zeros(len(precision))
+    p = len(precision)
+    pull = np.zeros((1, p))
     for k in range(len(var)):
-        for i in range(len(precision)):
+        for i in range(p):
             weighed = features[k, i] / var[k]
-            pull[i] += weighed * accel_m_s2[k]
+            pull[0, i] += weighed * accel_m_s2[k]
             for j in range(i + 1):
                 precision[i, j] += weighed * features[k, j]
-    factor(precision)
-    forward(precision, pull)
+    factor(precision, p)
+    forward(precision, pull, 0, p)
     return precision, pull
 
 
@@ -231,11 +238,11 @@ def _evidence(
     """Return the log evidence of used samples, and of clipped ones as beyond the range."""
     evidence = -0.5 * n_used * LOG_TWO_PI
     for a in range(n_used):
-        evidence -= np.log(lower[a, a]) + 0.5 * told[a] ** 2
+        evidence -= np.log(lower[a, a]) + 0.5 * told[0, a] ** 2
     for a in range(n_used, len(index)):
         centre, var = mean[index[a]], lower[a, a]
         for b in range(n_used):
-            centre += lower[a, b] * told[b]
+            centre += lower[a, b] * told[0, b]
         given = accel_m_s2[index[a]]
         beyond = (centre - given) * np.sign(given) / np.sqrt(var)
         chance = 0.5 * erfc(-beyond / np.sqrt(2.0))
@@ -257,16 +264,14 @@ def _whiten(
 
     A clipped row keeps its remaining variance on the diagonal.
     """
-    used = matrix[:n_used, :n_used]
-    factor(used)
+    factor(matrix, n_used)
     for a in range(n_used):
-        told[a] = accel_m_s2[index[a]] - mean[index[a]]
-    forward(used, told[:n_used])
+        told[0, a] = accel_m_s2[index[a]] - mean[index[a]]
+    forward(matrix, told, 0, n_used)
     for a in range(n_used, len(index)):
-        shared = matrix[a, :n_used]
-        forward(used, shared)
+        forward(matrix, matrix, a, n_used)
         for b in range(n_used):
-            matrix[a, a] -= shared[b] ** 2
+            matrix[a, a] -= matrix[a, b] ** 2
 
 
 @compiled
@@ -307,7 +312,7 @@ def evidences(
         Of the samples about the blow alone.
     """
     found = np.empty(len(passed))
-    matrix, told = np.empty((len(index), len(index))), np.empty(len(index))
+    matrix, told = np.empty((len(index), len(index))), np.empty((1, len(index)))
     centre = np.empty(len(accel_m_s2))
     for c in range(len(passed)):
         for i in range(len(centre)):
@@ -361,18 +366,17 @@ def posteriors(
     n, p, n_lost = len(passed), to_weights.shape[1], lost.shape[2]
     evidence, weights = np.empty(n), np.zeros((n, p))
     found, spread = asked.copy(), asked_var.copy()
-    matrix, told = np.empty((len(index), len(index))), np.empty(len(index))
+    matrix, told = np.empty((len(index), len(index))), np.empty((1, len(index)))
     centre, shared = np.empty(len(accel_m_s2)), np.empty((4, n_used))
-    used = matrix[:n_used, :n_used]
     for c in range(n):
         for i in range(len(centre)):
             centre[i] = (1.0 - passed[c, i]) * delivery_mean[i] + mean[c, i]
         _covariance(matrix, c, index, passed, lost, var, follow, delivery)
         _whiten(matrix, told, c, n_used, index, accel_m_s2, centre)
         evidence[c] = _evidence(matrix, told, c, n_used, index, accel_m_s2, centre)
-        shared[:] = 0.0
         for a in range(n_used):
             i = index[a]
+            shared[0, a], shared[1, a], shared[3, a] = 0.0, 0.0, 0.0
             for j in range(p):
                 part = (1.0 - passed[c, i]) * to_weights[i, j]
                 shared[0, a] += part * to_end[c, j]
@@ -381,14 +385,14 @@ def posteriors(
             for k in range(n_lost - 1):
                 shared[3, a] += lost[c, i, k] * given[c, k]
         for q in range(4):
-            forward(used, shared[q])
+            forward(matrix, shared, q, n_used)
             for a in range(n_used):
-                found[c, q] += shared[q, a] * told[a]
+                found[c, q] += shared[q, a] * told[0, a]
                 spread[c, q] -= shared[q, a] ** 2
             spread[c, q] = max(spread[c, q], 0.0)
-        backward(used, told[:n_used])
+        backward(matrix, told, 0, n_used)
         for a in range(n_used):
             i = index[a]
             for j in range(p):
-                weights[c, j] += told[a] * (1.0 - passed[c, i]) * to_weights[i, j]
+                weights[c, j] += told[0, a] * (1.0 - passed[c, i]) * to_weights[i, j]
     return evidence, found, spread, weights

@@ -1,4 +1,7 @@
-"""Factors of small matrices, for compiled loops."""
+"""Factors of small matrices, for compiled loops.
+
+Each works on the first n rows and columns, so that no part of an array has to be cut out for it.
+"""
 
 import numpy as np
 
@@ -9,15 +12,17 @@ LEAST_PIVOT = 1e-300
 
 
 @compiled
-def factor(matrix: FloatArray) -> None:
+def factor(matrix: FloatArray, n: int) -> None:
     """Turn the lower half of a positive definite matrix into its Cholesky factor, in place.
 
     Parameters
     ----------
-    matrix : ndarray, shape (n, n)
+    matrix : ndarray, shape (n or more, n or more)
         Only its lower half is read and written.
+    n : int
+        Rows and columns taken.
     """
-    for row in range(len(matrix)):
+    for row in range(n):
         for column in range(row + 1):
             rest = matrix[row, column]
             for k in range(column):
@@ -29,51 +34,57 @@ def factor(matrix: FloatArray) -> None:
 
 
 @compiled
-def forward(lower: FloatArray, right: FloatArray) -> None:
+def forward(lower: FloatArray, rights: FloatArray, right: int, n: int) -> None:
     """Turn a vector into lower^-1 vector, in place.
 
     Parameters
     ----------
-    lower : ndarray, shape (n, n)
+    lower : ndarray, shape (n or more, n or more)
         Lower factor.
-    right : ndarray, shape (n,)
-        The vector.
+    rights : ndarray, shape (k, n or more)
+        Vectors, one a row.
+    right, n : int
+        Which of them; rows and columns taken.
     """
-    for row in range(len(right)):
-        rest = right[row]
+    for row in range(n):
+        rest = rights[right, row]
         for k in range(row):
-            rest -= lower[row, k] * right[k]
-        right[row] = rest / lower[row, row]
+            rest -= lower[row, k] * rights[right, k]
+        rights[right, row] = rest / lower[row, row]
 
 
 @compiled
-def backward(lower: FloatArray, right: FloatArray) -> None:
+def backward(lower: FloatArray, rights: FloatArray, right: int, n: int) -> None:
     """Turn a vector into lower^-T vector, in place.
 
     Parameters
     ----------
-    lower : ndarray, shape (n, n)
+    lower : ndarray, shape (n or more, n or more)
         Lower factor.
-    right : ndarray, shape (n,)
-        The vector.
+    rights : ndarray, shape (k, n or more)
+        Vectors, one a row.
+    right, n : int
+        Which of them; rows and columns taken.
     """
-    for row in range(len(right) - 1, -1, -1):
-        rest = right[row]
-        for k in range(row + 1, len(right)):
-            rest -= lower[k, row] * right[k]
-        right[row] = rest / lower[row, row]
+    for row in range(n - 1, -1, -1):
+        rest = rights[right, row]
+        for k in range(row + 1, n):
+            rest -= lower[k, row] * rights[right, k]
+        rights[right, row] = rest / lower[row, row]
 
 
 @compiled
-def log_root(lower: FloatArray) -> float:
+def log_root(lower: FloatArray, n: int) -> float:
     """Return half the logarithm of the determinant of the matrix that was factored.
 
     Parameters
     ----------
-    lower : ndarray, shape (n, n)
+    lower : ndarray, shape (n or more, n or more)
         Its lower factor.
+    n : int
+        Rows and columns taken.
     """
     total = 0.0
-    for row in range(len(lower)):
+    for row in range(n):
         total += np.log(lower[row, row])
     return total

@@ -59,11 +59,13 @@ def _precision(support_s: FloatArray, sd_m_s2: float, length_s: float) -> FloatA
     lower = _kernel(support_s, support_s, sd_m_s2, length_s)
     for row in range(len(lower)):
         lower[row, row] += NUGGET * sd_m_s2**2
-    factor(lower)
-    inverse = np.eye(len(lower))
-    for row in range(len(lower)):
-        forward(lower, inverse[row])
-        backward(lower, inverse[row])
+    n = len(lower)
+    factor(lower, n)
+    inverse = np.zeros((n, n))
+    for row in range(n):
+        inverse[row, row] = 1.0
+        forward(lower, inverse, row, n)
+        backward(lower, inverse, row, n)
     return inverse
 
 

@@ -19,7 +19,7 @@ from cue_signal.drift import ADDRESS_GAP_M, ADDRESS_GAP_SD_M, AfterHit, still_ac
 from cue_signal.integrals import means_over, running_integral
 from cue_signal.reach import REACH_M, REACH_SD_M, moments_down
 from cue_signal.rest import PIECE_S, Rest, ends_of
-from cue_signal.standing_loops import follow, tell
+from cue_signal.standing_loops import carry_on, tell
 from cue_signal.strapdown import LEAK_TRAVEL_M, REST_SPEED_SD_M_S, Path
 from cue_signal.windows import Window
 
@@ -149,7 +149,7 @@ def judge_rests(
     states, mean, covariance, score = _follow(pieces, seen, 4 if path.turn_rad is None else 3)
     if after is not None and seen.balance is not None:
         for k in range(len(score)):
-            score[k] += tell(mean[k], covariance[k], seen.balance, 0.0, after.sd_m_s)
+            score[k] += tell(mean, covariance, k, seen.balance[None], 0, 0.0, after.sd_m_s)
     never = ~np.any(states == _AT_BALL, axis=1)
     speed = seen.hit[0] - mean @ seen.hit[1:]
     score = score + np.where(never, NEVER_AT_BALL_LOG_ODDS, 0.0) + _speed_log_prior(speed)
@@ -246,37 +246,53 @@ def _drift_shapes(
 def _follow(
     pieces: list[_Piece], seen: _Seen, n_kinds: int
 ) -> tuple[IntArray, FloatArray, FloatArray, FloatArray]:
-    """Return the most probable combinations of the first so many states, as `follow` does."""
+    """Return the most probable combinations of the first so many states, piece after piece."""
+    n, q = len(pieces), seen.hit.size - 1
+    states, mean = np.zeros((1, n), dtype=np.int64), np.zeros((1, q))
+    covariance, score = np.eye(q)[None].copy(), np.zeros(1)
+    for row in range(len(seen.reach)):
+        score += tell(mean, covariance, 0, seen.reach, row, REACH_M, REACH_SD_M)
+    room = MOST_KEPT * n_kinds
+    new_states, new_score = np.zeros((room, n), dtype=np.int64), np.empty(room)
+    new_mean, new_covariance = np.empty((room, q)), np.empty((room, q, q))
+    known = np.stack([seen.speed, seen.accel, seen.way], axis=1)
+    values = _kinds(pieces)[:, :n_kinds]
+    for k, piece in enumerate(pieces):
+        last = np.full(len(score), -1) if piece.is_first else states[:, k - 1]
+        n_new = carry_on(
+            states,
+            mean,
+            covariance,
+            score,
+            np.ascontiguousarray(last),
+            known[k],
+            values[k],
+            new_states,
+            new_mean,
+            new_covariance,
+            new_score,
+            k,
+            _MOVING,
+            TURN_LOG_ODDS,
+        )
+        order = np.argsort(-new_score[:n_new], kind="stable")[:MOST_KEPT]
+        states, mean = new_states[order], new_mean[order]
+        covariance, score = new_covariance[order], new_score[order]
+    return states, mean, covariance, score
+
+
+def _kinds(pieces: list[_Piece]) -> FloatArray:
+    """Return what each state means for each piece, shape (n, 4, 8), as `carry_on` takes it."""
     duration_s = np.array([piece.duration_s for piece in pieces])
-    accel_sd = np.empty((len(pieces), 4))
+    values = np.zeros((len(pieces), 4, 8))
+    values[:, :, 1] = SPEED_SDS_M_S
     for kind in (_AT_BALL, _ELSEWHERE):
-        accel_sd[:, kind] = still_accel_sd_m_s2(SPEED_SDS_M_S[kind], duration_s)
-    accel_sd[:, _MOVING] = MOVING_ACCEL_SD_M_S2
-    accel_sd[:, _DRIVEN] = DRIVEN_ACCEL_SD_M_S2
-    log_new, log_stay = _log_priors(pieces, duration_s)
-    kinds = slice(n_kinds)
-    q = seen.hit.size - 1
-    mean, covariance, score = np.zeros(q), np.eye(q), 0.0
-    for row in seen.reach:
-        score += tell(mean, covariance, row, REACH_M, REACH_SD_M)
-    return follow(
-        mean,
-        covariance,
-        score,
-        seen.speed,
-        seen.accel,
-        seen.way,
-        np.array([piece.is_first for piece in pieces]),
-        np.array(SPEED_SDS_M_S[kinds]),
-        accel_sd,
-        np.array(WAYS_M[kinds]),
-        np.array(WAY_SDS_M[kinds]),
-        log_new,
-        log_stay,
-        TURN_LOG_ODDS,
-        _MOVING,
-        MOST_KEPT,
-    )
+        values[:, kind, 3] = still_accel_sd_m_s2(SPEED_SDS_M_S[kind], duration_s)
+    values[:, _MOVING, 3] = MOVING_ACCEL_SD_M_S2
+    values[:, _DRIVEN, 3] = DRIVEN_ACCEL_SD_M_S2
+    values[:, :, 4], values[:, :, 5] = WAYS_M, WAY_SDS_M
+    values[:, :, 6], values[:, :, 7] = _log_priors(pieces, duration_s)
+    return values
 
 
 def _speed_log_prior(speed_m_s: FloatArray) -> FloatArray:

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from cue_sensors.samples import BoolArray, FloatArray, IntArray
+from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.compiled import compiled
 
 LOG_TWO_PI = float(np.log(2.0 * np.pi))
@@ -10,113 +10,110 @@ LOG_TWO_PI = float(np.log(2.0 * np.pi))
 
 @compiled
 def tell(
-    mean: FloatArray, covariance: FloatArray, row: FloatArray, expected: float, sd: float
+    mean: FloatArray,
+    covariance: FloatArray,
+    account: int,
+    known: FloatArray,
+    row: int,
+    expected: float,
+    sd: float,
 ) -> float:
-    """Take in one thing known of the drift, in place, and return its log probability.
+    """Take one thing known of the drift into an account, in place; return its log probability.
 
     Parameters
     ----------
-    mean, covariance : ndarray, shape (q,), (q, q)
-        Of the drift terms.
-    row : ndarray, shape (q + 1,)
+    mean, covariance : ndarray, shape (k, q), (k, q, q)
+        Of the drift terms in k accounts.
+    account : int
+        Which of them.
+    known : ndarray, shape (r, q + 1)
         What the raw integrals give, then what one unit of each drift term adds to it.
+    row : int
+        Which of them.
     expected, sd : float
         What the true value is, and how closely.
     """
-    q = len(mean)
-    pull = np.zeros(q)
-    var, off = sd * sd, row[0] - expected
+    q = mean.shape[1]
+    pull = np.empty(q)
+    var, off = sd * sd, known[row, 0] - expected
     for i in range(q):
+        pull[i] = 0.0
         for j in range(q):
-            pull[i] += covariance[i, j] * row[j + 1]
-        var += pull[i] * row[i + 1]
-        off -= mean[i] * row[i + 1]
+            pull[i] += covariance[account, i, j] * known[row, j + 1]
+        var += pull[i] * known[row, i + 1]
+        off -= mean[account, i] * known[row, i + 1]
     for i in range(q):
         gain = pull[i] / var
-        mean[i] += gain * off
+        mean[account, i] += gain * off
         for j in range(q):
-            covariance[i, j] -= gain * pull[j]
+            covariance[account, i, j] -= gain * pull[j]
     return float(-0.5 * (off * off / var + np.log(var) + LOG_TWO_PI))
 
 
 @compiled
-def follow(
-    start_mean: FloatArray,
-    start_covariance: FloatArray,
-    start_score: float,
-    speed: FloatArray,
-    accel: FloatArray,
-    way: FloatArray,
-    is_first: BoolArray,
-    speed_sd: FloatArray,
-    accel_sd: FloatArray,
-    way_m: FloatArray,
-    way_sd_m: FloatArray,
-    log_new: FloatArray,
-    log_stay: FloatArray,
-    turn_log_odds: float,
+def carry_on(
+    states: IntArray,
+    mean: FloatArray,
+    covariance: FloatArray,
+    score: FloatArray,
+    last: IntArray,
+    known: FloatArray,
+    values: FloatArray,
+    new_states: IntArray,
+    new_mean: FloatArray,
+    new_covariance: FloatArray,
+    new_score: FloatArray,
+    piece: int,
     first_moving: int,
-    most_kept: int,
-) -> tuple[IntArray, FloatArray, FloatArray, FloatArray]:
-    """Return the most probable combinations of states, piece after piece.
+    turn_log_odds: float,
+) -> int:
+    """Write every account carried on by each possible state of one piece, and return how many.
 
     Parameters
     ----------
-    start_mean, start_covariance, start_score : ndarray (q,), ndarray (q, q), float
-        Of the drift before any piece is asked.
-    speed, accel, way : ndarray, shape (n, q + 1)
-        Of n pieces: raw integrals, and what one unit of each drift term adds.
-    is_first : ndarray of bool, shape (n,)
-        Whether a piece begins a quiet stretch.
-    speed_sd, way_m, way_sd_m : ndarray, shape (s,)
-        Of each state: spread of the speed, way to the ball and its spread.
-    accel_sd, log_new, log_stay : ndarray, shape (n, s)
-        Spread of the acceleration, log odds of coming into a state, and of staying in it.
-    turn_log_odds : float
-        Of a change of state within a quiet stretch.
+    states, mean, covariance, score : ndarray, shape (k, n), (k, q), (k, q, q), (k,)
+        The accounts so far: states of n pieces, posterior of the drift, log probability.
+    last : ndarray of int, shape (k,)
+        The state that each is in; -1 at the start of a quiet stretch.
+    known : ndarray, shape (3, q + 1)
+        Speed, acceleration and way of the piece: raw integrals, and what each drift term adds.
+    values : ndarray, shape (s, 8)
+        Of each state: speed and its spread, acceleration and its spread, way to the ball and its
+        spread, log odds of coming into it, and of staying in it.
+    new_states, new_mean, new_covariance, new_score : ndarray
+        The same as the first four, with room for k s accounts; written.
+    piece : int
+        Which of the n pieces.
     first_moving : int
         States from this on move; from one still state to another the cue has to move.
-    most_kept : int
-        Combinations kept at each piece.
+    turn_log_odds : float
+        Of a change of state within a quiet stretch.
 
     Returns
     -------
-    tuple of ndarray (k, n), (k, q), (k, q, q), (k,)
-        States, mean and covariance of the drift, log probability, the most probable first.
+    int
+        Number of accounts written.
     """
-    n_pieces, q, n_states = len(speed), speed.shape[1] - 1, len(speed_sd)
-    most = most_kept * n_states
-    states = np.zeros((1, n_pieces), dtype=np.int64)
-    mean = start_mean.copy().reshape(1, q)
-    covariance = start_covariance.copy().reshape(1, q, q)
-    score = np.array([start_score])
-    for k in range(n_pieces):
-        new_states = np.empty((most, n_pieces), dtype=np.int64)
-        new_mean, new_covariance = np.empty((most, q)), np.empty((most, q, q))
-        new_score = np.empty(most)
-        n_new = 0
-        for a in range(len(score)):
-            last = -1 if is_first[k] else states[a, k - 1]
-            for state in range(n_states):
-                is_new = last != state
-                is_still = last < first_moving and state < first_moving
-                if last >= 0 and is_new and is_still:
-                    continue
-                new_states[n_new] = states[a]
-                new_states[n_new, k] = state
-                new_mean[n_new] = mean[a]
-                new_covariance[n_new] = covariance[a]
-                here, around = new_mean[n_new], new_covariance[n_new]
-                total = score[a] + (log_new[k, state] if is_new else log_stay[k, state])
-                total += turn_log_odds if is_new and last >= 0 else 0.0
-                total += tell(here, around, speed[k], 0.0, speed_sd[state])
-                total += tell(here, around, accel[k], 0.0, accel_sd[k, state])
-                # a cue that stays in its state has not chosen its place anew
-                if is_new:
-                    total += tell(here, around, way[k], way_m[state], way_sd_m[state])
-                new_score[n_new] = total
-                n_new += 1
-        order = np.argsort(-new_score[:n_new], kind="mergesort")[:most_kept]
-        states, mean = new_states[order], new_mean[order]
-        covariance, score = new_covariance[order], new_score[order]
-    return states, mean, covariance, score
+    q, n = mean.shape[1], 0
+    for a in range(len(score)):
+        for state in range(len(values)):
+            is_new = last[a] != state
+            is_still = last[a] < first_moving and state < first_moving
+            if last[a] >= 0 and is_new and is_still:
+                continue
+            for k in range(piece):
+                new_states[n, k] = states[a, k]
+            new_states[n, piece] = state
+            for i in range(q):
+                new_mean[n, i] = mean[a, i]
+                for j in range(q):
+                    new_covariance[n, i, j] = covariance[a, i, j]
+            total = score[a] + values[state, 6 if is_new else 7]
+            total += turn_log_odds if is_new and last[a] >= 0 else 0.0
+            # a cue that stays in its state has not chosen its place anew
+            for row in range(3 if is_new else 2):
+                expected, sd = values[state, 2 * row], values[state, 2 * row + 1]
+                total += tell(new_mean, new_covariance, n, known, row, expected, sd)
+            new_score[n] = total
+            n += 1
+    return n

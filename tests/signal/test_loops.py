@@ -40,15 +40,15 @@ def test_factors_of_a_small_matrix_are_the_librarys():
     rows = rng.normal(size=(9, 6))
     matrix = rows.T @ rows
     lower, right = matrix.copy(), rng.normal(size=6)
-    factor(lower)
+    factor(lower, 6)
     expected = cholesky(matrix, lower=True)
     assert np.tril(lower) == pytest.approx(expected, rel=1e-10)
-    assert 2.0 * log_root(lower) == pytest.approx(np.linalg.slogdet(matrix)[1], rel=1e-10)
-    found = right.copy()
-    forward(lower, found)
-    assert found == pytest.approx(solve_triangular(expected, right, lower=True), rel=1e-9)
-    backward(lower, found)
-    assert found == pytest.approx(np.linalg.solve(matrix, right), rel=1e-8)
+    assert 2.0 * log_root(lower, 6) == pytest.approx(np.linalg.slogdet(matrix)[1], rel=1e-10)
+    found = right[None].copy()
+    forward(lower, found, 0, 6)
+    assert found[0] == pytest.approx(solve_triangular(expected, right, lower=True), rel=1e-9)
+    backward(lower, found, 0, 6)
+    assert found[0] == pytest.approx(np.linalg.solve(matrix, right), rel=1e-8)
 
 
 def test_means_over_stretches_are_means():
