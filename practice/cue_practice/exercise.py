@@ -23,10 +23,11 @@ def next_exercise(answer: PaceAnswer, mark: str, pace: PaceWords = IN_M_S) -> st
     Returns
     -------
     str
-        To find the best pace where it is not known to a fifth, else to keep it.
+        To find the best pace where it is not known to a fifth, or right at no pace is an even
+        chance yet; else to keep it.
     """
     is_unsure = answer.best_pace_high_m_s / answer.best_pace_low_m_s > SURE_RATIO
-    if answer.n_shots == 0 or is_unsure:
+    if answer.n_shots == 0 or is_unsure or answer.band_m_s is None:
         return (
             f"Ten from {mark}, only the pace changed: begin at about "
             f"{pace.text(answer.next_pace_m_s)}, then let the results lead."

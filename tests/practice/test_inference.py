@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
+from cue_practice.exercise import next_exercise
 from cue_practice.inference import PaceAnswer, pace_answer
 from cue_practice.pace_fit import LAPSE, FitSettings, fit
 from cue_practice.prior import PacePrior
@@ -179,6 +180,9 @@ def test_contradictory_results_are_told_so_and_make_right_unlikely():
     assert "They contradict each other" in said(answer)
     assert answer.band_m_s is None
     assert "At no pace is the right result an even chance yet" in said(answer)
+    assert "only the pace changed" in next_exercise(answer, "the mark")
+    sure = pace_answer(SERIES[0] * 4, SERIES[1] * 4, prior=PRIOR)
+    assert f"every one at {sure.best_pace_m_s:.2f} m/s" in next_exercise(sure, "the mark")
     one_odd_shot = pace_answer([*SERIES[0], 2.4], [*SERIES[1], "too_little"], prior=PRIOR)
     assert "contradict" not in said(one_odd_shot)
 
