@@ -18,7 +18,11 @@ MEMORY_S = 150.0
 SWAY_RAD_S = 0.0025
 SWAY_S = 0.5
 """Mean turning of a held cue over half a second: 2 mm of sway at the butt within a second."""
-LEAST_SD_RAD_S = 0.0003
+SWAY_WEIGHT = 3.0
+"""What is usual counts as much as so many rests."""
+MEDIAN_SHARE = 1.4826
+"""Standard deviation over the median of the absolute values, of a normal distribution."""
+LEAST_SD_RAD_S = 0.0002
 """A change of 0.02 deg/s as the sensor warms up."""
 
 
@@ -73,16 +77,25 @@ class BiasTracker:
         self._forget(float(window.time_s[-1]) - MEMORY_S)
         if not self._times_s:
             return None
-        weight = np.array(self._durations_s)
-        rate = weighted_median(np.array(self._means_rad_s), weight)
+        weight, means = np.array(self._durations_s), np.array(self._means_rad_s)
+        rate = weighted_median(means, weight)
         n_seen = max(float(weight.sum()) / SWAY_S, 1.0)
-        return GyroBias(rate, float(np.hypot(SWAY_RAD_S / np.sqrt(n_seen), LEAST_SD_RAD_S)))
+        sway = _sway_rad_s(means - rate, weight)
+        return GyroBias(rate, float(np.hypot(sway / np.sqrt(n_seen), LEAST_SD_RAD_S)))
 
     def _forget(self, oldest_s: float) -> None:
         """Drop the rests from before a time."""
         n_old = int(np.searchsorted(self._times_s, oldest_s))
         for kept in (self._times_s, self._means_rad_s, self._durations_s):
             del kept[:n_old]
+
+
+def _sway_rad_s(off_rad_s: FloatArray, weight: FloatArray) -> float:
+    """Return how much this player sways, from how the rests scatter about their median."""
+    usual = np.abs(off_rad_s) * np.sqrt(np.minimum(weight, 4.0 * SWAY_S) / SWAY_S)[:, None]
+    scatter = MEDIAN_SHARE * float(np.mean(weighted_median(usual, weight)))
+    n = len(weight)
+    return float(np.sqrt((SWAY_WEIGHT * SWAY_RAD_S**2 + n * scatter**2) / (SWAY_WEIGHT + n)))
 
 
 def weighted_median(values: FloatArray, weight: FloatArray) -> FloatArray:

@@ -20,6 +20,8 @@ from cue_signal.windows import Window
 
 STILL_ACCEL_SD_M_S2 = 0.02
 """Tilt of a swaying cue and noise, in the mean acceleration of a fifth of a second."""
+TRACKED_ACCEL_SD_M_S2 = 0.008
+"""The same with a gyroscope, which sees the sway, over a whole rest."""
 ADDRESS_GAP_M = 0.015
 ADDRESS_GAP_SD_M = 0.012
 """How far the tip lies off the ball at address: common practice, no source."""
@@ -277,6 +279,7 @@ def _solve_once(
         window.n_samples(PIECE_S),
         hit_index,
         ball,
+        is_sway_seen=path.turn_rad is not None,
     )
     for index in moments_down(window, path, hit_index):
         row = basis_travel[hit_index] - basis_travel[index]
@@ -362,7 +365,9 @@ def after_blow(
 
 
 def still_accel_sd_m_s2(
-    speed_sd_m_s: FloatArray | float, duration_s: FloatArray | float
+    speed_sd_m_s: FloatArray | float,
+    duration_s: FloatArray | float,
+    tilt_sd_m_s2: float = STILL_ACCEL_SD_M_S2,
 ) -> FloatArray:
     """Return the spread of the mean acceleration of a still stretch.
 
@@ -372,9 +377,11 @@ def still_accel_sd_m_s2(
         Spread of the speeds that it begins and ends with.
     duration_s : ndarray or float
         How long it lasts.
+    tilt_sd_m_s2 : float
+        What tilt and noise add.
     """
     gained = np.sqrt(2.0) * np.asarray(speed_sd_m_s) / np.maximum(duration_s, 1e-3)
-    sd: FloatArray = np.hypot(gained, STILL_ACCEL_SD_M_S2)
+    sd: FloatArray = np.hypot(gained, tilt_sd_m_s2)
     return sd
 
 
@@ -422,18 +429,23 @@ def _observations(
     n_piece: int,
     hit_index: int,
     ball: AtBall | None,
+    *,
+    is_sway_seen: bool,
 ) -> list[Known]:
     """Return all that is known before the hit."""
     pieces = [rest.pieces(n_piece) for rest in rests]
     sds = np.repeat(speed_sd_m_s, [len(some) for some in pieces])
     first, last = ends_of([piece for some in pieces for piece in some])
     speeds = means_over(np.column_stack([basis_speed, raw_speed]), first, last)
+    known = [Known(speeds[:, :-1], speeds[:, -1], sds)]
+    if is_sway_seen:
+        # with a gyroscope next to nothing is gained over the whole of a rest
+        first, last = ends_of([slice(rest.start, rest.stop) for rest in rests])
+        sds = np.array(speed_sd_m_s, dtype=np.float64)
     accels = means_over(np.column_stack([shapes, raw_accel]), first, last)
-    accel_sds = still_accel_sd_m_s2(sds, time_s[last - 1] - time_s[first])
-    known = [
-        Known(speeds[:, :-1], speeds[:, -1], sds),
-        Known(accels[:, :-1], accels[:, -1], accel_sds),
-    ]
+    tilt_sd = TRACKED_ACCEL_SD_M_S2 if is_sway_seen else STILL_ACCEL_SD_M_S2
+    accel_sds = still_accel_sd_m_s2(sds, time_s[last - 1] - time_s[first], tilt_sd)
+    known.append(Known(accels[:, :-1], accels[:, -1], accel_sds))
     if ball is not None:
         ahead = basis_speed[hit_index] * ball.ahead_s
         row = basis_travel[hit_index] - basis_travel[ball.index] + ahead

@@ -11,8 +11,11 @@ SPIKE_LEAST_M_S = 0.04
 """A sudden loss of speed below this is no hit that can be told from noise."""
 REBOUND_LEAST_M_S = 0.1
 """A sudden gain by more than this may come after a blow that the sensor could not follow."""
-PULSE_SAMPLES = (2, 4, 8)
+PULSE_SAMPLES = (1, 2, 4, 8)
 """Lengths over which a blow may be spread by the sensor's filter."""
+LONE_LEAST_S = 0.006
+"""Where samples are further apart than this, the hand may push on within two of them, so that the
+blow stands out in a single one only."""
 LONGER_GAIN = 1.1
 PULSE_MOST_S = 0.06
 """A change of speed spread over longer than this was not sudden."""
@@ -70,14 +73,15 @@ def _sudden(
     """Return the greatest sudden change of speed in the middle of each sample, and its size."""
     n, d = force_m_s2.shape
     best, change = np.zeros(n), np.zeros((n, d))
-    area = np.empty(d)
+    area, inside = np.empty(d), np.empty(d)
     for rank in range(len(PULSE_SAMPLES)):
         length = PULSE_SAMPLES[rank]
-        if length * period_s > PULSE_MOST_S and length > PULSE_SAMPLES[0]:
+        if not _is_tried(length, period_s):
             continue
-        inside = np.zeros(d)
+        for j in range(d):
+            inside[j] = 0.0
         for k in range(n - length - 1):
-            side = 0.0
+            side, whole = 0.0, 0.0
             # sum over the pulse less the straight line between its neighbours
             for j in range(d):
                 if k == 0:
@@ -88,17 +92,27 @@ def _sudden(
                 left, right = force_m_s2[k, j], force_m_s2[k + length + 1, j]
                 area[j] = period_s * (inside[j] - 0.5 * length * (left + right))
                 side += (right - left) ** 2
-            size = _loss_size(area[0]) if is_loss else np.sqrt(np.sum(area**2))
+                whole += area[j] ** 2
+            size = _loss_size(area[0]) if is_loss else np.sqrt(whole)
             # beside a blow, the blow itself is a neighbour and turns the sign
             if np.sqrt(side) * length * period_s > abs(size):
                 continue
             # a longer stretch must see clearly more, as it says less well where the blow was
-            size /= LONGER_GAIN**rank
+            size /= LONGER_GAIN ** max(rank - 1, 0)
             middle = k + 1 + length // 2
             if size > best[middle]:
                 best[middle] = size
-                change[middle] = area
+                for j in range(d):
+                    change[middle, j] = area[j]
     return best, change
+
+
+@compiled
+def _is_tried(length: int, period_s: float) -> bool:
+    """Return whether a blow may last so many samples."""
+    if length == 1:
+        return period_s > LONE_LEAST_S
+    return length == 2 or length * period_s <= PULSE_MOST_S
 
 
 @compiled

@@ -18,12 +18,12 @@ from cue_signal.spikes import find_spikes
 from cue_signal.turn_loops import along, rotated, rotation_vectors, running_product, seen_from
 from cue_signal.windows import Window
 
-REST_SPEED_SD_M_S = 0.006
+REST_SPEED_SD_M_S = 0.003
 """A held cue's mean speed over a rest: tremor and sway of the body."""
 GRAVITY_WITHIN_S = 4.5
 GRAVITY_WITHIN_RAD = 0.35
 GRAVITY_AGREES_M_S2 = 0.12
-COMMON_SD_M_S2 = 0.03
+COMMON_SD_M_S2 = 0.02
 """With a gyroscope: rests within this of the hit are compared for gravity, and agree so well."""
 LEAK_SD_M_S2 = 0.15
 LEAK_TRAVEL_M = 0.2

@@ -82,10 +82,10 @@ def test_no_quiet_stretch_gives_no_account():
 
 def test_wander_grows_with_what_the_rests_show():
     window, path = made_path([(4.0, 0.0)])
-    still = wander_sd_m_s2(window, path, [Rest(0, 800)], [0.006])
+    still = wander_sd_m_s2(window, path, [Rest(0, 800)], [REST_SPEED_SD_M_S])
     steps = np.random.default_rng(3).normal(0.0, 0.1, 20)
     swaying = replace(path, axial_m_s2=np.repeat(steps, 40))
-    found = wander_sd_m_s2(window, swaying, [Rest(0, 800)], [0.006])
+    found = wander_sd_m_s2(window, swaying, [Rest(0, 800)], [REST_SPEED_SD_M_S])
     assert still < 0.01
     # twenty draws tell their spread to a sixth
     assert found == pytest.approx(0.1, rel=0.4)
