@@ -5,13 +5,13 @@ from typing import TYPE_CHECKING, Any
 
 import dash
 import dash_mantine_components as dmc
-import numpy as np
 from dash import ALL, Input, Output, State, ctx, dcc, html, no_update
 
 from cue_dashboard import ids
 from cue_dashboard.components.pieces import FIELD_SIZE, aria, button, card, select
 from cue_dashboard.desk import desk
 from cue_dashboard.ids import coach as own
+from cue_dashboard.pupil_shots import pupil_shots
 from cue_dashboard.sides import day_text
 from cue_dashboard.units import PaceScale
 from cue_dashboard.words import coach as say
@@ -109,8 +109,8 @@ def show_lessons(player: str | None, _kept: Any) -> tuple[Any, list[dict[str, st
     if player is None:
         return None, [now]
     log = desk().log
-    shots = log.played_shots(int(player))
-    ends_s = [float(shots.struck_s[shots.evening == e].max()) for e in np.unique(shots.evening)]
+    shots = pupil_shots(log, int(player))
+    ends_s = [float(own.struck_s[-1]) for _, own in shots.by_evening()]
     times = [
         {"value": f"{end_s:.3f}", "label": day_text(datetime.fromtimestamp(end_s, UTC))}
         for end_s in ends_s[: -N_EVENINGS - 1 : -1]
@@ -139,7 +139,7 @@ def suggested(player_id: int, scale: PaceScale) -> str:
     if held is None:
         return ""
     try:
-        answer = held.answer(log)
+        answer = log.kept(("answer", held), lambda: held.answer(log))
     except (PracticeError, TableError):
         return ""
     height = height_words(held.tip_below_centre_m)

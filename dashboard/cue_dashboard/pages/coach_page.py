@@ -14,6 +14,7 @@ from cue_dashboard.components.pieces import aria, card, empty, select
 from cue_dashboard.desk import desk
 from cue_dashboard.ids import coach as own
 from cue_dashboard.pages import coach_lessons, coach_print
+from cue_dashboard.pupil_shots import pupil_shots, pupil_since
 from cue_dashboard.sides import day_text, newest_player
 from cue_dashboard.words import coach as say
 from cue_practice.compare import compare_shots
@@ -69,7 +70,7 @@ def show_changed(player: str | None, _kept: Any) -> tuple[Any, Any]:
         return None, None
     log, player_id = desk().log, int(player)
     lessons = log.lessons(player_id)
-    return _changed(log.played_shots(player_id), lessons), _remarks(log, player_id)
+    return _changed(pupil_shots(log, player_id), lessons), _remarks(log, player_id)
 
 
 def show_evidence(player: str | None) -> Any:
@@ -79,8 +80,12 @@ def show_evidence(player: str | None) -> Any:
     if player is None:
         return no_update
     log, player_id = desk().log, int(player)
-    found = evidence(log.played_shots(player_id), log.called_shots(player_id))
-    return _evidence(found, player_id)
+
+    def weigh() -> "Evidence":
+        called = log.called_shots(player_id, since_utc=pupil_since(log, player_id))
+        return evidence(pupil_shots(log, player_id), called)
+
+    return _evidence(log.kept(("evidence", player_id), weigh), player_id)
 
 
 def _places() -> html.Div:
