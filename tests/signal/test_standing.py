@@ -13,7 +13,7 @@ from cue_signal.hit import HitFit
 from cue_signal.integrals import running_integral
 from cue_signal.rest import Rest
 from cue_signal.standing import judge_rests
-from cue_signal.strapdown import Leak, Path
+from cue_signal.strapdown import REST_SPEED_SD_M_S, Leak, Path
 from cue_signal.swing import find_blow
 from cue_signal.windows import Window
 
