@@ -28,6 +28,7 @@ from cue_sensors.samples import GAP_FACTOR, Samples
 from cue_signal.errors import SignalError
 from cue_signal.live import StrokeFinder
 from cue_signal.stroke import Stroke
+from cue_signal.warm import warm_up
 
 __all__ = ["LiveSession", "LiveSource", "LiveState", "LiveStatus"]
 
@@ -113,6 +114,8 @@ class LiveSession:
                 raise ValueError("the live session was started before; make a new one")
             self._state = LiveState.STARTING
             self._thread = threading.Thread(target=self._run, name="live session", daemon=True)
+        # not a daemon: a compiler that is cut off can take the program with it
+        threading.Thread(target=warm_up, name="warm up").start()
         self._thread.start()
 
     def stop(self) -> None:
