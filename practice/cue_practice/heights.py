@@ -8,13 +8,14 @@ yet has an answer too, with the doubt that belongs to it.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from cue_practice.answer import Evidence, evidence_for, table_cue
+from cue_practice.answer import Evidence, evidence_for
 from cue_practice.carry_over import own_at_a_height
 from cue_practice.chosen import SAME_HEIGHT_M
 from cue_practice.inference import PaceAnswer
 from cue_practice.log import PracticeLog
 from cue_practice.pace_words import IN_M_S, PaceWords
 from cue_practice.questions import graded
+from cue_practice.shown import Equipment, table_cue, what_was_shown
 from cue_practice.together import HeightKnown, probability_easier
 from cue_practice.trade_words import height_words
 from cue_table.errors import TableError
@@ -118,12 +119,20 @@ def compare_heights(
     cue_table.errors.TableError
         If the tip would slip off at the height asked about.
     """
-    asked = _at(log, setup_id, player_id, tip_below_centre_m, side_m)
+    table_id = log.setup(setup_id).table_id
+    shown = what_was_shown(log, table_id, player_id, Equipment.of(log))
+
+    def known(height_m: float) -> _At:
+        """Return what is known of a height."""
+        evidence = evidence_for(log, setup_id, player_id, height_m, side_m=side_m, shown=shown)
+        return _At(height_m, evidence, evidence.answer())
+
+    asked = known(tip_below_centre_m)
 
     def at(height_m: float) -> HeightChance | None:
         """Return what a height promises, None where the tip would slip off."""
         try:
-            return _beside(_at(log, setup_id, player_id, height_m, side_m), asked)
+            return _beside(known(height_m), asked)
         except TableError:
             return None
 
@@ -202,12 +211,6 @@ class _At:
     answer: PaceAnswer
 
 
-def _at(log: PracticeLog, setup_id: int, player_id: int, height_m: float, side_m: float) -> _At:
-    """Return what is known of a height."""
-    evidence = evidence_for(log, setup_id, player_id, height_m, side_m=side_m)
-    return _At(height_m, evidence, evidence.answer())
-
-
 def _beside(one: _At, asked: _At) -> HeightChance:
     """Return what a height promises beside the one asked about."""
     easier = None
@@ -220,7 +223,7 @@ def _beside(one: _At, asked: _At) -> HeightChance:
 
 def _known_without(one: _At, other: _At) -> HeightKnown:
     """Return what is known of one height before the other's shots are heard."""
-    prior = one.evidence.heard(without=other.evidence.asked.held)
+    prior = one.evidence.heard(without=other.evidence.asked)
     return HeightKnown(
         prior=prior,
         posterior=one.evidence.posterior(prior),
