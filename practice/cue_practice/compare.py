@@ -5,6 +5,7 @@ interval of 90 % and the probability of a difference that matters, never a bare 
 are the witnesses, not shots: see :mod:`cue_practice.evening_means`.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,6 +40,20 @@ _BETWEEN_LOG_SPREAD, _BETWEEN_LOG_ODDS = 0.2, 0.4
 _NORMAL_KURTOSIS, _KURTOSIS_SHOTS, _MOST_KURTOSIS = 3.0, 20.0, 12.0
 """Kurtosis of a normal distribution, counted as so many shots, and the most that is believed."""
 
+_SIZES: dict[str, tuple[Callable[[PlayedShots], Squares], float]] = {
+    "pace spread": (pace_squares, LEAST_SPREAD),
+    "sideways": (sideways_squares, _LEAST_SIDEWAYS_M),
+}
+"""What scatters about nought, and the least size that is believed."""
+
+_SHARES: dict[str, tuple[Callable[[PlayedShots], Counts], bool]] = {
+    "slowing": (slowing_counts, False),
+    "right": (right_counts, True),
+}
+"""Shares of shots, and whether more of them is better."""
+
+QUANTITIES = (*_SIZES, *_SHARES)
+
 Names = tuple[str, str]
 
 
@@ -49,7 +64,7 @@ class Difference:
     Parameters
     ----------
     quantity : str
-        ``"pace spread"``, ``"sideways"``, ``"slowing"`` or ``"right"``.
+        One of :data:`QUANTITIES`.
     first, second : Measure
         Of either side: a share, or metres for sideways.
     difference : Measure
@@ -95,87 +110,39 @@ def compare_shots(
     tuple of Difference
         Those both sides have shots for.
     """
-    all_kinds = (compare_spreads, compare_straightness, compare_slowing, compare_right)
-    found = [kind(first, second, names) for kind in all_kinds]
+    found = [compare_one(quantity, first, second, names) for quantity in QUANTITIES]
     return tuple(one for one in found if one is not None)
 
 
-def compare_spreads(
-    first: PlayedShots, second: PlayedShots, names: Names = ("first", "second")
+def compare_one(
+    quantity: str, first: PlayedShots, second: PlayedShots, names: Names = ("first", "second")
 ) -> Difference | None:
-    """Return whose pace keeps closer to itself within a series to a called pace.
+    """Return how two sides differ in one quantity.
 
     Parameters
     ----------
+    quantity : str
+        One of :data:`QUANTITIES`: how close the pace keeps to itself within a series to a called
+        pace, measuring uncertainty taken out; how close to the line it lay on the tip meets the
+        ball, as a root mean square; in what share of strokes the cue slows into the ball; what
+        share of results is right, over set-ups, tip heights and sides that both played, for others
+        are easier or harder.
     first, second, names
         As in :func:`compare_shots`.
 
     Returns
     -------
     Difference or None
-        Measuring uncertainty taken out; None where a side has no two such shots in one series.
+        None where a side has no shots that tell.
     """
-    sides = (pace_squares(first), pace_squares(second))
-    return _compare_sizes("pace spread", sides, names, LEAST_SPREAD)
-
-
-def compare_straightness(
-    first: PlayedShots, second: PlayedShots, names: Names = ("first", "second")
-) -> Difference | None:
-    """Return whose tip meets the ball closer to the line it lay on; root mean square sideways.
-
-    Parameters
-    ----------
-    first, second, names
-        As in :func:`compare_shots`.
-
-    Returns
-    -------
-    Difference or None
-        None where a side has no shot whose sensor tells sideways.
-    """
-    sides = (sideways_squares(first), sideways_squares(second))
-    return _compare_sizes("sideways", sides, names, _LEAST_SIDEWAYS_M)
-
-
-def compare_slowing(
-    first: PlayedShots, second: PlayedShots, names: Names = ("first", "second")
-) -> Difference | None:
-    """Return who slows into the ball in a smaller share of strokes.
-
-    Parameters
-    ----------
-    first, second, names
-        As in :func:`compare_shots`.
-
-    Returns
-    -------
-    Difference or None
-        None where a side has no stroke.
-    """
-    sides = (slowing_counts(first), slowing_counts(second))
-    return _compare_shares("slowing", sides, names, is_more_better=False)
-
-
-def compare_right(
-    first: PlayedShots, second: PlayedShots, names: Names = ("first", "second")
-) -> Difference | None:
-    """Return who gets the right result in a larger share of shots.
-
-    Parameters
-    ----------
-    first, second, names
-        As in :func:`compare_shots`.
-
-    Returns
-    -------
-    Difference or None
-        Over set-ups, tip heights and sides that both played, for others are easier or harder; None
-        where there is none.
-    """
-    first, second = _in_common(first, second)
-    sides = (right_counts(first), right_counts(second))
-    return _compare_shares("right", sides, names, is_more_better=True)
+    if quantity in _SIZES:
+        sizes, least = _SIZES[quantity]
+        return _compare_sizes(quantity, (sizes(first), sizes(second)), names, least)
+    shares, is_more_better = _SHARES[quantity]
+    if quantity == "right":
+        first, second = _in_common(first, second)
+    sides = (shares(first), shares(second))
+    return _compare_shares(quantity, sides, names, is_more_better=is_more_better)
 
 
 def _compare_sizes(
@@ -230,7 +197,7 @@ def _difference(
 ) -> Difference:
     """Return the difference of two sides given by draws."""
     first, second = draws
-    is_ratio = quantity in {"pace spread", "sideways"}
+    is_ratio = quantity in _SIZES
     apart = first / second if is_ratio else first - second
     is_first_better = first > second if is_more_better else first < second
     better = float(np.mean(is_first_better))

@@ -5,11 +5,8 @@ import pytest
 from scipy.stats import beta, chi2
 
 from cue_practice.compare import (
-    compare_right,
+    compare_one,
     compare_shots,
-    compare_slowing,
-    compare_spreads,
-    compare_straightness,
 )
 from cue_practice.evening_means import Evenings, draw_means, log_odds, log_spread
 from cue_practice.played import PlayedShots
@@ -70,8 +67,11 @@ def test_evenings_that_do_not_differ_give_the_weighted_mean():
 
 
 def test_a_steadier_player_is_named_with_the_ratio_of_spreads():
-    found = compare_spreads(
-        evening_shots([0.03] * 5, seed=2), evening_shots([0.06] * 5, seed=3), ("Wren", "Badger")
+    found = compare_one(
+        "pace spread",
+        evening_shots([0.03] * 5, seed=2),
+        evening_shots([0.06] * 5, seed=3),
+        ("Wren", "Badger"),
     )
     assert found.difference.low < 0.5 < found.difference.high
     assert found.probability_first_better > 0.95
@@ -89,7 +89,7 @@ def test_the_interval_of_a_ratio_covers_as_it_says_when_evenings_differ():
             evening_shots(list(0.05 * np.exp(0.1 * rng.standard_normal(4))), 12, seed=2 * seed + k)
             for k in (0, 1)
         ]
-        ratio = compare_spreads(*sides).difference
+        ratio = compare_one("pace spread", *sides).difference
         inside += ratio.low <= 1.0 <= ratio.high
     # the prior allows for more scatter than there is, so the interval may be a little wide
     assert 0.9 - 0.073 <= inside / 150 <= 0.99
@@ -104,7 +104,7 @@ def test_sides_that_are_alike_are_not_told_apart_and_say_how_far_they_may_lie():
 
 
 def test_a_single_evening_a_side_says_what_is_assumed():
-    found = compare_right(evening_shots([0.05], right=0.9), evening_shots([0.05], right=0.2))
+    found = compare_one("right", evening_shots([0.05], right=0.9), evening_shots([0.05], right=0.2))
     assert found.probability_first_better > 0.9
     assert "how much evenings differ is only assumed" in found.words[-1]
 
@@ -112,14 +112,14 @@ def test_a_single_evening_a_side_says_what_is_assumed():
 def test_right_results_are_compared_on_common_set_ups_only():
     one = evening_shots([0.05] * 3, setup_id=1)
     other = evening_shots([0.05] * 3, setup_id=2)
-    assert compare_right(one, other) is None
-    assert compare_right(one, one).n_shots == (60, 60)
+    assert compare_one("right", one, other) is None
+    assert compare_one("right", one, one).n_shots == (60, 60)
 
 
 def test_straightness_and_slowing_name_the_better_one():
     good = evening_shots([0.05] * 5, seed=7, sideways=1e-3, slowing=0.05)
     bad = evening_shots([0.05] * 5, seed=8, sideways=3e-3, slowing=0.6)
-    straight, slow = compare_straightness(good, bad), compare_slowing(bad, good)
+    straight, slow = compare_one("sideways", good, bad), compare_one("slowing", bad, good)
     assert straight.difference.low < 1 / 3 < straight.difference.high
     assert "first is straighter" in straight.words[1]
     assert slow.probability_first_better < 0.05
@@ -130,7 +130,7 @@ def test_straightness_and_slowing_name_the_better_one():
 def test_what_a_side_cannot_tell_is_not_compared():
     one = evening_shots([0.05])
     one.measures["tip_lateral_m"][:] = np.nan
-    assert compare_straightness(one, evening_shots([0.05])) is None
+    assert compare_one("sideways", one, evening_shots([0.05])) is None
     assert compare_shots(one.chosen(np.zeros(20, dtype=bool)), one) == ()
 
 
