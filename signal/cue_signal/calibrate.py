@@ -11,7 +11,7 @@ import numpy as np
 
 from cue_sensors.samples import Calibration, FloatArray, Samples
 from cue_signal.calibrate_gravity import LocalGravity, local_gravity
-from cue_signal.calibrate_guide import GuideState
+from cue_signal.calibrate_guide import GuideState, RestGuide
 from cue_signal.calibrate_result import (
     FACE_COSINE,
     FACES,
@@ -21,9 +21,8 @@ from cue_signal.calibrate_result import (
     calibration_of,
     compose,
     faces_of,
-    three,
 )
-from cue_signal.calibrate_still import StillFinder, find_attitudes
+from cue_signal.calibrate_still import find_attitudes
 from cue_signal.errors import SignalError
 
 __all__ = [
@@ -112,38 +111,12 @@ def gyro_bias(samples: Samples) -> GyroBias:
     return found
 
 
-class SixRestGuide:
-    """Leads through the six rests while samples arrive.
-
-    Parameters
-    ----------
-    gravity : LocalGravity, optional
-        See ``local_gravity``.
-    applied : Calibration, optional
-        What has been applied to the samples already; the result includes it.
-    """
-
-    def __init__(
-        self, *, gravity: LocalGravity | None = None, applied: Calibration | None = None
-    ) -> None:
-        self._gravity, self._applied = gravity, applied
-        self._still = StillFinder()
-
-    def push(self, samples: Samples) -> GuideState:
-        """Take samples and return what to do next.
-
-        Parameters
-        ----------
-        samples : Samples
-            Later than all before; may be none.
-        """
-        self._still.push(samples)
-        return self.state()
+class SixRestGuide(RestGuide):
+    """Leads through the six rests while samples arrive; parameters as ``RestGuide``."""
 
     def state(self) -> GuideState:
         """Return where the measurement stands."""
         faces = faces_of(self._still.attitudes)
-        up = self._still.up
         missing = tuple(face for face in FACES if face not in faces)
         return GuideState(
             words=self._what_now(len(faces), missing),
@@ -152,21 +125,9 @@ class SixRestGuide:
             is_ready=not missing,
             is_still=self._still.is_still,
             still_s=self._still.still_s,
-            up=None if up is None else three(up),
+            up=self._up(),
             done=faces,
             missing=missing,
-        )
-
-    def result(
-        self, *, measured_utc: datetime | None = None, temperature_c: float | None = None
-    ) -> CalibrationResult:
-        """Return the calibration from the rests so far; raises SignalError where too few."""
-        return calibration_of(
-            self._still.attitudes,
-            gravity=self._gravity,
-            applied=self._applied,
-            measured_utc=measured_utc,
-            temperature_c=temperature_c,
         )
 
     def _what_now(self, n_done: int, missing: tuple[str, ...]) -> str:

@@ -8,9 +8,9 @@ from datetime import datetime
 
 from cue_sensors.samples import Calibration, Samples
 from cue_signal.calibrate_gravity import LocalGravity
-from cue_signal.calibrate_guide import GuideState
+from cue_signal.calibrate_guide import GuideState, RestGuide
 from cue_signal.calibrate_result import CalibrationResult, calibration_of
-from cue_signal.calibrate_still import StillFinder, find_attitudes, n_apart
+from cue_signal.calibrate_still import find_attitudes, n_apart
 from cue_signal.errors import SignalError
 
 WANTED = 12
@@ -69,33 +69,11 @@ def tumble(
     )
 
 
-class TumbleGuide:
-    """Leads through rests in many attitudes while samples arrive.
+class TumbleGuide(RestGuide):
+    """Leads through rests in many attitudes while samples arrive; parameters as ``RestGuide``."""
 
-    Parameters
-    ----------
-    gravity : LocalGravity, optional
-        See ``local_gravity``.
-    applied : Calibration, optional
-        What has been applied to the samples already; the result includes it.
-    """
-
-    def __init__(
-        self, *, gravity: LocalGravity | None = None, applied: Calibration | None = None
-    ) -> None:
-        self._gravity, self._applied = gravity, applied
-        self._still = StillFinder()
-
-    def push(self, samples: Samples) -> GuideState:
-        """Take samples and return what to do next.
-
-        Parameters
-        ----------
-        samples : Samples
-            Later than all before; may be none.
-        """
-        self._still.push(samples)
-        up = self._still.up
+    def state(self) -> GuideState:
+        """Return where the measurement stands."""
         n_done = min(WANTED, n_apart(self._still.attitudes, angle_rad=APART_RAD))
         return GuideState(
             words=self._what_now(n_done),
@@ -104,19 +82,7 @@ class TumbleGuide:
             is_ready=n_done >= WANTED,
             is_still=self._still.is_still,
             still_s=self._still.still_s,
-            up=None if up is None else (float(up[0]), float(up[1]), float(up[2])),
-        )
-
-    def result(
-        self, *, measured_utc: datetime | None = None, temperature_c: float | None = None
-    ) -> CalibrationResult:
-        """Return the calibration from the rests so far; raises SignalError where too few."""
-        return calibration_of(
-            self._still.attitudes,
-            gravity=self._gravity,
-            applied=self._applied,
-            measured_utc=measured_utc,
-            temperature_c=temperature_c,
+            up=self._up(),
         )
 
     def _what_now(self, n_done: int) -> str:
