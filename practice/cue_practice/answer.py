@@ -25,6 +25,7 @@ from cue_practice.shown import (
     what_was_shown,
 )
 from cue_practice.spread import OwnSpread, own_spread
+from cue_practice.trade_words import shots_words
 from cue_practice.views import Player
 
 __all__ = [
@@ -216,7 +217,7 @@ def _points_told(told: Lengths | None) -> list[str]:
     """Return for how many shots the tapped points count."""
     if told is None or told.n_told == 0:
         return []
-    return [f"Where the white went counts as well, for {_shots(told.n_told)}."]
+    return [f"Where the white went counts as well, for {shots_words(told.n_told)}."]
 
 
 def _player(log: PracticeLog, player_id: int) -> Player:
@@ -242,15 +243,11 @@ def _no_band(answer: PaceAnswer, name: str) -> list[str]:
 def _not_used(shots: FitShots) -> list[str]:
     """Return which shots of the log are not in the fit, and why."""
     words = [
-        f"Left out of the fit: {_shots(n)}, {why}." for why, n in sorted(shots.broken_rules.items())
+        f"Left out of the fit: {shots_words(n)}, {why}."
+        for why, n in sorted(shots.broken_rules.items())
     ]
     if shots.n_without_result:
-        words.append(f"Still without a result: {_shots(shots.n_without_result)}.")
+        words.append(f"Still without a result: {shots_words(shots.n_without_result)}.")
     if shots.n_without_stroke:
-        words.append(f"Without a measured pace: {_shots(shots.n_without_stroke)}.")
+        words.append(f"Without a measured pace: {shots_words(shots.n_without_stroke)}.")
     return words
-
-
-def _shots(n: int) -> str:
-    """Return a number of shots."""
-    return "1 shot" if n == 1 else f"{n} shots"

@@ -6,6 +6,7 @@ import numpy as np
 
 from cue_practice.likelihood import FloatArray, IntArray
 from cue_practice.pace_words import IN_M_S, PaceWords
+from cue_practice.trade_words import shots_words
 
 if TYPE_CHECKING:
     from cue_practice.inference import PaceAnswer
@@ -64,7 +65,7 @@ def _what_there_is(answer: "PaceAnswer") -> str:
     """Return how many shots there are, by result."""
     if answer.n_shots == 0:
         return f"No shot with pace and result yet: all of this comes from {answer.prior.source}."
-    shots = _count(answer.n_shots, "shot")
+    shots = shots_words(answer.n_shots)
     return (
         f"{shots}: {answer.n_too_little} with too little stun, {answer.n_right} right, "
         f"{answer.n_too_much} with too much."
@@ -194,8 +195,3 @@ def _left_out(answer: "PaceAnswer", pace: PaceWords) -> list[str]:
 def _percent(share: float) -> str:
     """Return a share in words."""
     return f"{100.0 * share:.0f} %"
-
-
-def _count(n: int, word: str) -> str:
-    """Return a number of things."""
-    return f"{n} {word}" if n == 1 else f"{n} {word}s"

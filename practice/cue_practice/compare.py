@@ -12,7 +12,7 @@ import numpy as np
 from scipy.special import expit
 
 from cue_practice.compare_words import difference_words
-from cue_practice.control import Measure
+from cue_practice.control import Measure, measure_of
 from cue_practice.evening_means import Evenings, draw_means, log_odds, log_spread
 from cue_practice.evening_sums import (
     Counts,
@@ -32,7 +32,6 @@ MATTERS_RATIO = 0.8
 MATTERS_SHARE = 0.1
 """A share of shots matters that differs by one in ten; an assumption of ours."""
 
-_SIDES = (0.05, 0.95)
 _LEAST_SIDEWAYS_M = 1e-4
 _BETWEEN_LOG_SPREAD, _BETWEEN_LOG_ODDS = 0.2, 0.4
 """How far evenings of one player may lie apart beforehand; assumptions of ours."""
@@ -209,9 +208,9 @@ def _difference(
         matters = float(np.mean(sign * apart >= MATTERS_SHARE))
     found = Difference(
         quantity=quantity,
-        first=_measure(first),
-        second=_measure(second),
-        difference=_measure(apart),
+        first=measure_of(first),
+        second=measure_of(second),
+        difference=measure_of(apart),
         is_ratio=is_ratio,
         probability_first_better=better,
         probability_matters=matters,
@@ -219,12 +218,6 @@ def _difference(
         n_evenings=n_evenings,
     )
     return Difference(**{**vars(found), "words": difference_words(found, names)})
-
-
-def _measure(draws: FloatArray) -> Measure:
-    """Return the median of draws with its interval."""
-    low, middle, high = np.quantile(draws, [_SIDES[0], 0.5, _SIDES[1]])
-    return Measure(float(middle), float(low), float(high))
 
 
 def _kurtosis(sides: list[FloatArray]) -> float:

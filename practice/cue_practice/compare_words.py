@@ -2,6 +2,8 @@
 
 from typing import TYPE_CHECKING
 
+from cue_practice.trade_words import probability_words
+
 if TYPE_CHECKING:
     from cue_practice.compare import Difference
     from cue_practice.control import Measure
@@ -33,21 +35,21 @@ def difference_words(found: "Difference", names: tuple[str, str]) -> tuple[str, 
     said = [
         f"{title}: {names[0]} {_size(found, found.first)}, {names[1]} {_size(found, found.second)}."
     ]
+    matters = probability_words(found.probability_matters)
     sure = max(found.probability_first_better, 1.0 - found.probability_first_better)
     ahead = names[0] if found.probability_first_better >= 0.5 else names[1]
     by = "by a fifth or more" if found.is_ratio else "by one shot in ten or more"
     if sure >= SURE:
         said.append(
-            f"{ahead} {better}: {_percent(sure)} sure, and {_percent(found.probability_matters)} "
-            f"that it is {by}."
+            f"{ahead} {better}: {probability_words(sure)} sure, and {matters} that it is {by}."
         )
     else:
         said.append(
-            f"They cannot be told apart yet: {_percent(sure)} that {ahead} {better}"
+            f"They cannot be told apart yet: {probability_words(sure)} that {ahead} {better}"
             + (
-                f"; that it is {by} is unlikely ({_percent(found.probability_matters)})."
+                f"; that it is {by} is unlikely ({matters})."
                 if found.probability_matters <= _UNLIKELY
-                else f", {_percent(found.probability_matters)} that it is {by}."
+                else f", {matters} that it is {by}."
             )
         )
     if min(found.n_evenings) == 1:
@@ -65,8 +67,3 @@ def _size(found: "Difference", measure: "Measure") -> str:
     return (
         f"{measure.value * 100.0:.{digits}f} % (90 % sure: {low:.{digits}f} to {high:.{digits}f})"
     )
-
-
-def _percent(share: float) -> str:
-    """Return a probability, never as certain."""
-    return "over 99 %" if share > 0.99 else f"{share * 100:.0f} %" if share >= 0.01 else "under 1 %"

@@ -19,6 +19,7 @@ from cue_practice.likelihood import FloatArray, IntArray
 from cue_practice.limits import is_a_pace
 from cue_practice.played import evenings_of
 from cue_practice.pooling import scatter_interval
+from cue_practice.trade_words import shots_words
 
 SURE = 0.9
 _SIDES = ((1.0 - SURE) / 2.0, (1.0 + SURE) / 2.0)
@@ -69,6 +70,12 @@ class Measure:
     value: float
     low: float
     high: float
+
+
+def measure_of(draws: FloatArray) -> Measure:
+    """Return the median of equally likely values with its 90 % interval."""
+    low, middle, high = np.quantile(draws, [_SIDES[0], 0.5, _SIDES[1]])
+    return Measure(float(middle), float(low), float(high))
 
 
 @dataclass(frozen=True)
@@ -276,10 +283,10 @@ def _drift(off: FloatArray, series: IntArray) -> tuple[Measure | None, int]:
 def _words(found: PaceControl) -> tuple[str, ...]:
     """Return the sentences of a report on pace control."""
     odd = found.n_left_out
-    left_out = (f"Left out: {_shots(odd)} with a pace that no stroke has.",) if odd else ()
+    left_out = (f"Left out: {shots_words(odd)} with a pace that no stroke has.",) if odd else ()
     if found.spread is None:
         return ("Fewer than two shots to one called pace: nothing can be told yet.", *left_out)
-    said = [f"{_shots(found.n_shots)} to a called pace: {_spread_words(found)}."]
+    said = [f"{shots_words(found.n_shots)} to a called pace: {_spread_words(found)}."]
     if found.offset is not None:
         said.append(_offset_words(found.offset))
     if found.drift is not None and (found.drift.low > 0 or found.drift.high < 0):
@@ -314,11 +321,6 @@ def _offset_words(offset: Measure) -> str:
     return f"On average {abs(offset.value) * 100:.1f} % {word} the pace that was called" + (
         ", and surely so." if is_clear else "; chance alone could do that."
     )
-
-
-def _shots(n: int) -> str:
-    """Return a number of shots."""
-    return "1 shot" if n == 1 else f"{n} shots"
 
 
 def _share(measure: Measure) -> str:

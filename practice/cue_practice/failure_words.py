@@ -1,5 +1,7 @@
 """What goes with failure, in plain sentences."""
 
+from cue_practice.trade_words import capital
+
 TRAIT_WORDS: dict[str, tuple[str, str]] = {
     "slowing": ("slowing into the ball", "gaining speed into the ball"),
     "backswing": ("a long backswing", "a short backswing"),
@@ -47,11 +49,11 @@ def link_words(trait: str, outcome: str, least: float, most: float, n_shots: int
     word = more if is_more else less
     if outcome == "soft" and _is_harder_better_told(trait, is_more=is_more):
         word, tied = (less if is_more else more), "too hard a pace"
-        head = f"{_capital(word)} {_goes(word)} with {tied}"
+        head = f"{capital(word)} {_goes(word)} with {tied}"
         return f"{head}: {_apart(worse - better)} ({n_shots} shots, chance allowed for)."
     if outcome in {"missed", "wrong"} and trait in _GROW_WITH_PACE:
         word += " for the pace"
-    head = f"{_capital(word)} {_goes(word)} with {OUTCOME_WORDS[outcome]}"
+    head = f"{capital(word)} {_goes(word)} with {OUTCOME_WORDS[outcome]}"
     if outcome in {"missed", "wrong"}:
         verb = "missed" if outcome == "missed" else "came out wrong"
         return (
@@ -92,7 +94,7 @@ def nothing_words(outcome: str, n_shots: int, usual: float, least: float, most: 
 def together_words(one: str, other: str) -> str:
     """Return that two traits cannot be told apart."""
     first, second = TRAIT_WORDS[one][0], TRAIT_WORDS[other][0]
-    return f"{_capital(first)} and {second} come together here, so which of them matters is open."
+    return f"{capital(first)} and {second} come together here, so which of them matters is open."
 
 
 def _is_harder_better_told(trait: str, *, is_more: bool) -> bool:
@@ -109,8 +111,3 @@ def _apart(share: float) -> str:
 def _goes(words: str) -> str:
     """Return the verb for one trait."""
     return "go" if words.endswith("feathers") else "goes"
-
-
-def _capital(words: str) -> str:
-    """Return words with a capital letter at the start."""
-    return words[0].upper() + words[1:]

@@ -17,7 +17,7 @@ from cue_practice.pace_words import IN_M_S, PaceWords
 from cue_practice.questions import graded
 from cue_practice.shown import Equipment, table_cue, what_was_shown
 from cue_practice.together import HeightKnown, probability_easier
-from cue_practice.trade_words import height_words
+from cue_practice.trade_words import capital, height_words, probability_words
 from cue_table.errors import TableError
 
 SURE = 0.9
@@ -234,7 +234,7 @@ def _known_without(one: _At, other: _At) -> HeightKnown:
 
 def _words(asked: HeightChance, others: Sequence[HeightChance], pace: PaceWords) -> tuple[str, ...]:
     """Return the comparison in sentences."""
-    said = [f"{_capital(height_words(asked.tip_below_centre_m))}: {_promise(asked.answer, pace)}."]
+    said = [f"{capital(height_words(asked.tip_below_centre_m))}: {_promise(asked.answer, pace)}."]
     for one in others:
         higher = one.tip_below_centre_m < asked.tip_below_centre_m
         where = f"{'Higher' if higher else 'Lower'}, {height_words(one.tip_below_centre_m)}"
@@ -260,20 +260,20 @@ def _summary(asked: HeightChance, others: Sequence[HeightChance]) -> str:
     easier, best = max(told, key=lambda pair: pair[0])
     where = height_words(best.tip_below_centre_m)
     if easier >= SURE:
-        sure = f"{min(easier, 0.99) * 100:.0f} % sure"
+        sure = f"{probability_words(easier)} sure"
         unplayed = "" if best.is_played else ", though you have not played it here yet"
-        return f"{_capital(where)} would be easier for you than {held}, {sure}{unplayed}."
+        return f"{capital(where)} would be easier for you than {held}, {sure}{unplayed}."
     if easier <= 1.0 - SURE:
-        sure = f"{min(1.0 - easier, 0.99) * 100:.0f} % sure"
-        return f"No other height would be easier for you than {held}, at least {sure}."
+        sure = f"{probability_words(1.0 - easier)} sure"
+        return f"No other height looked at would be easier for you than {held}, {sure} of each."
     if easier < _EVEN:
         return (
             f"So far {held} looks the easiest, but the evidence does not tell yet: {where} would "
-            f"be easier with a probability of {easier * 100:.0f} %."
+            f"be easier with a probability of {probability_words(easier)}."
         )
     return (
         f"So far {where} looks easier than {held}, but the evidence does not tell yet: the "
-        f"probability is {easier * 100:.0f} %."
+        f"probability is {probability_words(easier)}."
     )
 
 
@@ -291,10 +291,5 @@ def _verdict(easier: float) -> str:
     sure = max(easier, 1.0 - easier)
     word = "easier" if easier >= 0.5 else "harder"
     if sure >= SURE:
-        return f"{word} for you, {min(sure, 0.99) * 100:.0f} % sure"
-    return f"it cannot be told yet whether that is easier ({sure * 100:.0f} % for {word})"
-
-
-def _capital(words: str) -> str:
-    """Return words with a capital letter at the start."""
-    return words[0].upper() + words[1:]
+        return f"{word} for you, {probability_words(sure)} sure"
+    return f"it cannot be told yet whether that is easier ({probability_words(sure)} for {word})"

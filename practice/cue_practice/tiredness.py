@@ -8,11 +8,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cue_practice.control import Measure
+from cue_practice.control import Measure, measure_of
 from cue_practice.evening_means import Evenings, draw_means
 from cue_practice.evening_sums import without_group
 from cue_practice.likelihood import FloatArray
 from cue_practice.played import PlayedShots
+from cue_practice.trade_words import capital
 
 FEWEST_SHOTS = 12
 """Shots to a called pace that an evening needs to tell anything."""
@@ -23,7 +24,6 @@ LEAST_HOURS, MOST_HOURS = 0.25, 1.0
 SURE = 0.95
 """From this probability on something is said."""
 
-_SIDES = (0.05, 0.95)
 _PACE_SCATTER, _LOG_SPREAD_SCATTER = 0.02, 0.2
 """How far an hour's change may differ between evenings; assumptions of ours."""
 _LEAST_SHARE = 1e-4
@@ -87,7 +87,7 @@ def tiredness(shots: PlayedShots) -> Tiredness:
     sags = hours * draw_means(_evenings(pace), between_sd=_PACE_SCATTER)[0]
     grows = hours * draw_means(_evenings(spread), between_sd=_LOG_SPREAD_SCATTER)[0]
     said = _words(sags, grows, hours, len(pace))
-    return Tiredness(hours, _measure(sags), _measure(np.exp(grows)), len(pace), said)
+    return Tiredness(hours, measure_of(sags), measure_of(np.exp(grows)), len(pace), said)
 
 
 def _slopes(own: PlayedShots) -> tuple[tuple[float, float], tuple[float, float]] | None:
@@ -114,12 +114,6 @@ def _evenings(found: list[tuple[float, float]]) -> Evenings:
     return Evenings(value, np.maximum(sd, 1e-6))
 
 
-def _measure(draws: FloatArray) -> Measure:
-    """Return the median of draws with its interval."""
-    low, middle, high = np.quantile(draws, [_SIDES[0], 0.5, _SIDES[1]])
-    return Measure(float(middle), float(low), float(high))
-
-
 def _too_short() -> str:
     """Return what an evening needs."""
     return (
@@ -135,7 +129,7 @@ def span_words(hours: float) -> str:
 
 def _words(sags: FloatArray, grows: FloatArray, hours: float, n_evenings: int) -> tuple[str, ...]:
     """Return what is surely so, or that nothing is."""
-    on = f"{span_words(hours)[:1].upper()}{span_words(hours)[1:]} on"
+    on = f"{capital(span_words(hours))} on"
     of = "1 evening" if n_evenings == 1 else f"{n_evenings} evenings"
     said = []
     harder, wilder = float(np.mean(sags > 0.0)), float(np.mean(grows > 0.0))
@@ -146,7 +140,7 @@ def _words(sags: FloatArray, grows: FloatArray, hours: float, n_evenings: int) -
         )
     if max(wilder, 1.0 - wilder) >= SURE:
         word = "wilder" if wilder >= 0.5 else "steadier"
-        factor = float(np.exp(abs(np.median(grows))))
+        factor = float(np.exp(np.median(grows)))
         said.append(f"{on}, the pace is {word}: {factor:.1f} times the spread ({of}).")
     return tuple(said) or (
         f"Nothing changes clearly as an evening goes on ({of}, up to {span_words(hours)}).",

@@ -1,4 +1,4 @@
-"""Lengths on the ball in the words of the trade, for sentences."""
+"""Words that sentences of all kinds need: lengths on the ball, numbers of shots, probabilities."""
 
 
 def height_words(tip_below_centre_m: float) -> str:
@@ -46,6 +46,33 @@ def side_words(side_m: float) -> str:
     if abs(side_m) < 5e-5:
         return "no side"
     return f"{_mm(side_m)} mm of {'left' if side_m > 0 else 'right'} side"
+
+
+def shots_words(n: int) -> str:
+    """Return a number of shots.
+
+    Examples
+    --------
+    >>> shots_words(1), shots_words(12)
+    ('1 shot', '12 shots')
+    """
+    return "1 shot" if n == 1 else f"{n} shots"
+
+
+def capital(words: str) -> str:
+    """Return words with a capital letter at the start."""
+    return words[:1].upper() + words[1:]
+
+
+def probability_words(share: float) -> str:
+    """Return a probability, never as certain.
+
+    Examples
+    --------
+    >>> probability_words(0.999), probability_words(0.42), probability_words(0.0)
+    ('over 99 %', '42 %', 'under 1 %')
+    """
+    return "over 99 %" if share > 0.99 else f"{share * 100:.0f} %" if share >= 0.01 else "under 1 %"
 
 
 def _mm(length_m: float) -> str:

@@ -9,6 +9,7 @@ from cue_practice.control import Measure
 from cue_practice.evening_means import Evenings, log_odds, log_spread
 from cue_practice.evening_sums import Counts, Squares
 from cue_practice.likelihood import FloatArray
+from cue_practice.trade_words import probability_words
 
 SURE = 0.95
 """From this probability on a direction is named."""
@@ -132,10 +133,10 @@ def _words(name: str, first: float, last: float, rising: float, n_evenings: int)
         ends = f"from {first * 100:.{digits}f} to {last * 100:.{digits}f} %"
     sure = max(rising, 1.0 - rising)
     word = more if rising >= 0.5 else fewer
-    shown = "over 99" if sure > 0.99 else f"{sure * 100:.0f}"
+    shown = probability_words(sure)
     if sure < SURE:
         return (
             f"Over {n_evenings} evenings it cannot be told where {what} is going ({ends}; {shown} "
-            f"% for {word})."
+            f"for {word})."
         )
-    return f"Over {n_evenings} evenings {what} became {word}, {ends}: {shown} % sure."
+    return f"Over {n_evenings} evenings {what} became {word}, {ends}: {shown} sure."

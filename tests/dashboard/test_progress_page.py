@@ -9,7 +9,6 @@ import pytest
 
 from cue_bench.long_log import fill
 from cue_dashboard.app import create_app
-from cue_dashboard.components.differences import chance_text
 from cue_dashboard.figures.evenings import Course, evenings_figure
 from cue_dashboard.figures.tired import hour_changes, tired_figure
 from cue_dashboard.ids import progress as own
@@ -20,6 +19,7 @@ from cue_dashboard.words import progress as say
 from cue_practice.control import Measure
 from cue_practice.log import PracticeLog
 from cue_practice.tiredness import Tiredness, tiredness
+from cue_practice.trade_words import probability_words
 
 N_EVENINGS, N_SHOTS = 6, 40
 """Three evenings of each of the two players: the least that a trend is told of."""
@@ -184,4 +184,4 @@ def test_two_sides_have_two_marks():
     ("chance", "said"), [(0.999, "over 99 %"), (0.004, "under 1 %"), (0.86, "86 %")]
 )
 def test_no_chance_is_called_certain(chance, said):
-    assert chance_text(chance) == said
+    assert probability_words(chance) == said

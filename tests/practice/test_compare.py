@@ -171,6 +171,19 @@ def test_tiredness_is_the_change_in_an_hour():
     assert tiredness(evening_shots([0.03], 5)).pace_change is None
 
 
+def test_a_spread_that_shrinks_in_an_evening_is_told_as_less():
+    """A player who warms up: from 8 % to 2 % of spread over an hour, on six evenings."""
+    spreads = [0.08, 0.065, 0.05, 0.04, 0.028, 0.02]
+    rng = np.random.default_rng(21)
+    shots = evening_shots([1e-9] * 6, 60)
+    off = np.repeat(spreads, 10)[None, :] * rng.standard_normal((6, 60))
+    shots.measures["tip_speed_m_s"] = 2.0 * np.exp(off.ravel())
+    found = tiredness(shots)
+    assert found.spread_factor.high < 1.0
+    said = f"the pace is steadier: {found.spread_factor.value:.1f} times the spread"
+    assert said in " ".join(found.words)
+
+
 def test_twenty_minutes_tell_what_twenty_minutes_do():
     """Truth: the slope that was put in, over the time that was played and no longer."""
     short = tiredness(evening_shots([0.01] * 4, 21, seed=14, drift_per_hour=-0.12))

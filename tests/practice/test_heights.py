@@ -80,7 +80,7 @@ def test_a_height_with_more_room_is_called_easier(bench, make_stroke):
     # asked from there, the answer is the same the other way round
     series = bench.series
     back = compare_heights(bench.log, series.setup_id, series.player_id, 0.0105, heights_m=[0.0095])
-    assert back.summary.startswith("No other height would be easier for you than 10.5 mm")
+    assert back.summary.startswith("No other height looked at would be easier for you than 10.5 mm")
 
 
 def test_a_played_height_stands_for_one_half_a_tip_away(bench):

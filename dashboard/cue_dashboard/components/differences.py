@@ -11,6 +11,7 @@ from cue_dashboard.units import MM_PER_M
 from cue_dashboard.words import progress as say
 from cue_practice.compare import Difference
 from cue_practice.control import Measure
+from cue_practice.trade_words import probability_words
 
 Names = tuple[str, str]
 
@@ -70,19 +71,12 @@ def _cells(one: Difference, names: Names) -> tuple[str, ...]:
         say.DIFFERENCE[one.quantity],
         _size(one.quantity, one.first),
         _size(one.quantity, one.second),
-        say.BETTER.format(name=names[0] if is_first else names[1], chance=chance_text(sure)),
-        chance_text(one.probability_matters),
+        say.BETTER.format(name=names[0] if is_first else names[1], chance=probability_words(sure)),
+        probability_words(one.probability_matters),
         say.RESTS_ON.format(
             shots=f"{n_shots[0]} / {n_shots[1]}", evenings=f"{n_evenings[0]} / {n_evenings[1]}"
         ),
     )
-
-
-def chance_text(chance: float) -> str:
-    """Return a probability in per cent, never as certain."""
-    if chance > 0.99:
-        return "over 99 %"
-    return "under 1 %" if chance < 0.01 else f"{100.0 * chance:.0f} %"
 
 
 def _size(quantity: str, measure: Measure) -> str:
