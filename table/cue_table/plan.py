@@ -25,9 +25,9 @@ from cue_table.plan_draw import (
     set_axes,
     turned,
     upright,
-    write_names,
 )
 from cue_table.plan_ink import DAYLIGHT, Ink, Marks, Window
+from cue_table.plan_names import write_names
 from cue_table.setup import Point, SetUp
 from cue_table.shot import WhiteRun
 

@@ -1,6 +1,6 @@
 """The parts of a plan, each drawn onto a figure: table, area, fan, way, balls, marks."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import Any, Literal
 
 import numpy as np
@@ -193,32 +193,6 @@ def draw_balls(figure: go.Figure, setup: SetUp, ink: Ink, turn: Turn) -> None:
     for at, colour in balls:
         figure.add_shape(
             _circle(at, BALL_RADIUS_M, turn, fillcolor=colour, line={"color": ink.line, "width": 2})
-        )
-
-
-def write_names(
-    figure: go.Figure, setup: SetUp, names: Mapping[BallName, str], ink: Ink, turn: Turn
-) -> None:
-    """Write the names beside their balls."""
-    places: dict[BallName, Point | None] = {
-        "white": setup.white_m,
-        "object": setup.object_ball_m,
-        "next": setup.next_ball_m,
-    }
-    white, ball = turn(np.array([setup.white_m, setup.object_ball_m]))
-    for which, name in names.items():
-        place = places[which]
-        if place is None:
-            continue
-        x, y = turn(np.asarray(place))
-        figure.add_annotation(
-            x=x,
-            y=y,
-            text=name,
-            showarrow=False,
-            # the white plays up the picture or down: its name stands where the way is not
-            yshift=-16 if (which == "white") == (ball[1] >= white[1]) else 16,
-            font={"size": 13, "color": ink.line},
         )
 
 

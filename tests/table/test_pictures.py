@@ -9,7 +9,7 @@ from cue_table.ball import BALL_RADIUS_M
 from cue_table.choose import chance_map
 from cue_table.fan import Intent, fan
 from cue_table.pictures import MOST_PATHS, map_figure, plan_figure
-from cue_table.setup import FULL_SIZE, SetUp
+from cue_table.setup import FULL_SIZE, POCKETS, SetUp
 from cue_table.shot import play
 
 NEXT = (0.889, 1.7845)
@@ -87,3 +87,19 @@ def test_bare_set_up_is_drawn_without_area_or_path():
     names = {each.name for each in figure.data}
     assert "landing area" not in names
     assert "white" not in names
+
+
+@pytest.mark.parametrize("pocket", POCKETS)
+@pytest.mark.parametrize("white_m", [(0.889, 0.9), (0.4, 1.2), (1.3, 1.3)])
+def test_a_ball_s_name_stands_where_no_way_runs(pocket, white_m):
+    ball = np.array([0.889, 1.7845])
+    setup = SetUp("names", FULL_SIZE, white_m, tuple(ball), pocket)
+    (name,) = plan_figure(setup, names={"object": "object ball"}).layout.annotations
+    # its box in pixels of a picture 400 wide, letters 7 x 13, y up; ball at the origin
+    middle = np.array(
+        [{"left": 38, "right": -38}.get(name.xanchor, 0) + (name.xshift or 0), name.yshift or 0]
+    )
+    half = np.array([38.0, 7.0])
+    for end in (FULL_SIZE.pocket_m(pocket), white_m):
+        way = np.outer(np.linspace(0, 1, 400), (np.asarray(end) - ball) * 400 / 1.778)
+        assert not np.any(np.all(np.abs(way - middle) < half, axis=1))

@@ -233,12 +233,44 @@
     text.textContent = isCorner && key !== chosen ? "" : nameOf(key);
     text.setAttribute("font-size", size);
     text.setAttribute("stroke-width", 3 / scale);
-    // the white plays away from its name
-    const isBelow = key !== "white" || draft.balls.object[1] < draft.balls.white[1];
-    text.setAttribute("y", key === "white" && !isBelow ? 27 / scale : -18 / scale);
-    const half = 0.29 * size * text.textContent.length, room = RAIL_MM + 30;
-    const shift = Math.max(-room + half - x, 0) - Math.max(x + half - wide() * MM - room, 0);
-    text.setAttribute("x", shift);
+    const half = 0.29 * size * text.textContent.length;
+    const [across, down] = besides(key, [x, y], half, scale);
+    text.setAttribute("x", across);
+    text.setAttribute("y", down);
+  }
+
+  // where a name stands clear of every line and of the other balls: above if that will do
+  function besides(key, [x, y], half, scale) {
+    const room = RAIL_MM + 30, out = 16 / scale + half;
+    const kept = Math.max(-room + half - x, 0) - Math.max(x + half - wide() * MM - room, 0);
+    const places = [[kept, -18 / scale], [kept, 27 / scale], [out, 5 / scale], [-out, 5 / scale]]
+      .filter(([dx]) => dx === kept || Math.abs(x + dx - wide() * MM / 2) + half < wide() * MM / 2 + room);
+    const lines = waysDrawn(), balls = keys().filter((other) => other !== key).map((other) => place(at(other)));
+    let best = places[0], most = -1;
+    for (const [dx, dy] of places) {
+      const middle = y + dy - 4.5 / scale;
+      const along = [-1, -0.5, 0, 0.5, 1].map((share) => [x + dx + share * half, middle]);
+      const gaps = along.flatMap((p) => [
+        ...lines.map(([a, b]) => gap(p, a, b)), ...balls.map((b) => gap(p, b, b) - 8 / scale)]);
+      const free = Math.min(16 / scale, ...gaps);
+      if (free > most + 1e-6) { most = free; best = [dx, dy]; }
+    }
+    return best;
+  }
+
+  function waysDrawn() {
+    const pocket = shown && draft.table.pockets[shown.pocket];
+    const ways = [pocket ? [draft.balls.object, pocket] : [], (shown && shown.path) || []];
+    return ways.flatMap((way) => {
+      const points = way.map((p) => place(p));
+      return points.slice(1).map((p, k) => [points[k], p]);
+    });
+  }
+
+  function gap(p, a, b) {
+    const dx = b[0] - a[0], dy = b[1] - a[1], long2 = dx * dx + dy * dy;
+    const share = long2 ? Math.min(Math.max(((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / long2, 0), 1) : 0;
+    return Math.hypot(p[0] - a[0] - share * dx, p[1] - a[1] - share * dy);
   }
 
   // ---- pointer: the nearest thing within a finger's reach is taken
