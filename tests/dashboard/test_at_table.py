@@ -80,6 +80,15 @@ def test_after_the_cushion_the_plan_asks_for_the_stop(tap, shot):
     assert (pick["shot_id"], pick["is_held"]) == (shot.shot_id, True)
 
 
+def test_who_plays_on_after_a_finished_tap_is_asked_about_the_new_shot(tap, play):
+    first = play((2.0, Grade.RIGHT))[0].shot_id
+    stop = {"point": [1.0, 2.0], "kind": "stop"}
+    assert not tap("potted", "no", shot=first)["pick"]["is_held"]
+    assert not tap("plan", shot=first, **stop)["pick"]["is_held"]
+    play((2.4, None), start_s=100.0)  # one that waits is not jumped to under the thumb
+    assert tap("plan", shot=first, **stop)["pick"]["is_held"]
+
+
 def test_a_mark_can_be_nudged_by_two_centimetres(tap, shot, log):
     tap("plan", point=[1.0, 2.0], shot=shot.shot_id, kind="stop")
     tap("nudge", "left", shot=shot.shot_id, kind="stop")

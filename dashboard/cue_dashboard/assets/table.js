@@ -1,7 +1,7 @@
 // At the table: what is live comes over a lean wire, and taps are kept until the log has them.
 (function () {
   const LIVE = "/table/live", TAP = "/table/tap", OUTBOX = "stunpace-taps";
-  const FAST_MS = 50, CALM_MS = 500, IDLE_MS = 250, HIDDEN_MS = 1000, AWAY_MS = 1000, PATIENCE_MS = 6000;
+  const FAST_MS = 100, CALM_MS = 500, IDLE_MS = 250, HIDDEN_MS = 1000, AWAY_MS = 1000, PATIENCE_MS = 6000;
   const ONCE = ["undo", "nudge", "next"];  // not to be sent again: twice would be once too often
   const RESULTS = {
     "grade:too_little": "table-grade-too-little", "grade:right": "table-grade-right",

@@ -115,6 +115,13 @@ def _judge_cards() -> list[html.Section]:
         html.Div(
             [
                 html.Div(ask, className="ask"),
+                button(
+                    words.NEXT_SHOT,
+                    ids.TABLE_NEXT,
+                    kind="plain strong",
+                    hidden=True,
+                    **_tap("next"),
+                ),
                 button(words.UNDO, ids.TABLE_UNDO, **_tap("undo")),
             ],
             className="ask-row",
@@ -128,7 +135,7 @@ def _judge_cards() -> list[html.Section]:
 
 
 def _more_taps() -> html.Section:
-    """Return potted or missed, what was no shot, and the next shot."""
+    """Return potted or missed, and what was no shot."""
     return card(
         html.Div(
             [
@@ -140,13 +147,6 @@ def _more_taps() -> html.Section:
         html.Div(
             [
                 button(words.NO_SHOT_BUTTON, ids.TABLE_NO_SHOT, **_tap("no_shot")),
-                button(
-                    words.NEXT_SHOT,
-                    ids.TABLE_NEXT,
-                    kind="plain strong",
-                    hidden=True,
-                    **_tap("next"),
-                ),
             ],
             className="row taps",
         ),

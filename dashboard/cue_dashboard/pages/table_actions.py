@@ -140,7 +140,8 @@ def _do(log: PracticeLog, tap: Tap) -> Tapped:
         log.discard(tap.shot_id)
         return Tapped(words.DISCARDED.format(number=number), Pick(), "cushion")
     if tap.what in ("plan", "nudge"):
-        return _mark_place(log, tap, tap.shot_id, number)
+        others_wait = any(one.grade is None and one.shot_id != tap.shot_id for one in shots)
+        return _mark_place(log, tap, number, others_wait=others_wait)
     return _give_result(log, tap, tap.shot_id, number)
 
 
@@ -156,13 +157,19 @@ def _give_result(log: PracticeLog, tap: Tap, shot_id: int, number: int) -> Tappe
         is_potted = tap.value == "yes"
         log.set_result(shot_id, is_potted=is_potted, tapped_utc=tapped_utc)
         said = (words.POTTED if is_potted else words.MISSED).lower()
-        return Tapped(words.SAVED.format(number=number, what=said), Pick(shot_id, is_held=True))
+        # not held: who plays on after it is asked about the new shot, not about this one again
+        return Tapped(words.SAVED.format(number=number, what=said), Pick(shot_id))
     return Tapped(table_words.TAP_UNKNOWN)
 
 
-def _mark_place(log: PracticeLog, tap: Tap, shot_id: int, number: int) -> Tapped:
-    """Keep a tap on the plan, or move the last one a little."""
-    held, is_cushion = Pick(shot_id, is_held=True), tap.kind == "cushion"
+def _mark_place(log: PracticeLog, tap: Tap, number: int, *, others_wait: bool) -> Tapped:
+    """Keep a tap on the plan, or move the last one a little.
+
+    Between cushion and stop a new stroke waits; after the stop it is asked about as soon as it is
+    there. Where others wait already the page stays until the player goes on.
+    """
+    shot_id, is_cushion = int(tap.shot_id or 0), tap.kind == "cushion"
+    held = Pick(shot_id, is_held=is_cushion or others_wait)
     shot = log.shot(shot_id)
     setup = log.setup(log.series(shot.series_id).setup_id).setup
     point: Point | None = tap.point_m
