@@ -19,7 +19,8 @@ STEP_S = 0.4
 """Moments this far apart are taken for independent: half a feather."""
 SETTLING_S = 0.3
 """A cue that has just come down still slides into its place."""
-MOST_REACH_S = 6.0
+MOST_REACH_S, MOST_LEAN_S = 6.0, 4.0
+"""Looked back so far, with a gyroscope and without one."""
 
 
 def moments_down(window: Window, path: Path, hit_index: int) -> IntArray:
@@ -35,11 +36,10 @@ def moments_down(window: Window, path: Path, hit_index: int) -> IntArray:
     Returns
     -------
     ndarray of int
-        In order; empty without a gyroscope, which alone tells when the cue came down.
+        In order.
     """
-    if path.turn_rad is None:
-        return np.zeros(0, dtype=np.int64)
+    most_s = MOST_REACH_S if path.turn_rad is not None else MOST_LEAN_S
     first_s = float(window.time_s[path.down_index]) + SETTLING_S
     last_s = float(window.time_s[hit_index])
-    times = np.arange(last_s - STEP_S, max(first_s, last_s - MOST_REACH_S), -STEP_S)[::-1]
+    times = np.arange(last_s - STEP_S, max(first_s, last_s - most_s), -STEP_S)[::-1]
     return np.searchsorted(window.time_s, times).astype(np.int64)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from scipy.ndimage import uniform_filter1d
 
 from cue_sensors.samples import FloatArray
 from cue_signal.attitude import GRAVITY_M_S2, cue_frame
@@ -46,6 +47,7 @@ ABOUT_SDS = 3.0
 BLOW_M_S = 0.1
 """A sudden change of speed beyond this, before the delivery, was another stroke or a knock."""
 DELIVERY_S = 0.4
+LEAN_S = 1.0
 LOOK_BACK_S = 3.0
 """Rests further back than this tell little about the stroke."""
 
@@ -141,7 +143,8 @@ def strapdown(
         gravity = window.force_m_s2[where].mean(axis=0)
         accel = (window.force_m_s2 - gravity) @ cue_frame(cue_axis, gravity).T
         sd = UNRESTED_SD_M_S2 if reference is None else GRAVITY_OPEN_SD_M_S2
-        return Path(accel, accel[:, 0], None, reference, _tilt_sin(cue_axis, gravity), sd)
+        tilt_sin = _tilt_sin(cue_axis, gravity)
+        return Path(accel, accel[:, 0], None, reference, tilt_sin, sd, down_index=down_index)
     rate = window.rate_rad_s
     still = rate[where].mean(axis=0) if bias is None else bias.rate_rad_s
     middle = (where.start + where.stop) // 2
@@ -196,7 +199,7 @@ def _is_near(window: Window, turn_rad: FloatArray, rest: Rest, hit_index: int) -
 def down_from(
     window: Window, cue_axis: FloatArray, hit_index: int, *, bias: GyroBias | None
 ) -> int:
-    """Return the sample from which on the player was down on the shot, 0 without a gyroscope.
+    """Return the sample from which on the player was down on the shot.
 
     From there on the cue pointed about where it did at the hit, and it met nothing else.
 
@@ -212,17 +215,29 @@ def down_from(
         The gyroscope's bias.
     """
     if window.rate_rad_s is None:
-        return 0
-    still = np.zeros(3) if bias is None else bias.rate_rad_s
-    turned = _turned(window, tuple(still.tolist()))
-    turn = rotation_vectors(seen_from(turned, hit_index))[: hit_index + 1]
-    away = np.flatnonzero(np.linalg.norm(turn, axis=1) > DOWN_RAD)
+        off = _lean(window, hit_index)
+    else:
+        still = np.zeros(3) if bias is None else bias.rate_rad_s
+        turned = _turned(window, tuple(still.tolist()))
+        off = np.linalg.norm(rotation_vectors(seen_from(turned, hit_index)), axis=1)
+    away = np.flatnonzero(off[: hit_index + 1] > DOWN_RAD)
     down = int(away[-1]) + 1 if len(away) else 0
     axial = (window.force_m_s2[down:hit_index] @ cue_axis)[:, None]
     blows = find_spikes(axial, period_s=window.period_s, is_loss=True)
     met = blows.index[np.abs(blows.change_m_s[:, 0]) > BLOW_M_S]
     met = met[met < hit_index - down - window.n_samples(DELIVERY_S)]
     return down + int(met[-1]) + 1 if len(met) else down
+
+
+def _lean(window: Window, hit_index: int) -> FloatArray:
+    """Return how far gravity, as an accelerometer alone sees it, is from where it was last."""
+    # over a second the feathers average out
+    force = uniform_filter1d(window.force_m_s2, window.n_samples(LEAN_S), axis=0, mode="nearest")
+    last = max(0, hit_index - window.n_samples(DELIVERY_S + 0.5 * LEAN_S))
+    usual = force[last]
+    off = np.linalg.norm(force - usual, axis=1) / np.linalg.norm(usual)
+    off[last:] = 0.0
+    return np.asarray(off, dtype=np.float64)
 
 
 def _mean_down(

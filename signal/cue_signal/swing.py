@@ -18,6 +18,7 @@ from cue_signal.drift import (
 )
 from cue_signal.hit import HitFit
 from cue_signal.phases import Phases, find_phases
+from cue_signal.reach import moments_down
 from cue_signal.rest import Rest
 from cue_signal.standing import Standing, judge_rests
 from cue_signal.strapdown import LOOK_BACK_S, Path, best_reference, down_from, strapdown
@@ -30,6 +31,8 @@ LEAST_DELIVERY_M = 0.02
 LONGEST_DELIVERY_S = 1.5
 STEEPEST_SIN = 0.6
 """A cue raised further than this (37 degrees) is not being played with."""
+LEAST_MOMENTS = 4
+"""Without a rest the player must have been down on the shot for so many steps of a reach."""
 MOST_TURN_RAD = 0.35
 """A cue that turned further than this since its rest was carried, not stroked."""
 BLOW_WITHIN_S = 0.036
@@ -46,10 +49,14 @@ MOST_REFERENCES = 6
 OTHER_GRAVITY_M_S2 = 0.12
 """Without a gyroscope: rests that differ by this are tried in turn for what gravity is."""
 LOOK_BACK_ACCEL_S = 5.5
-LOOK_BACK_GYRO_S = 6.5
+LOOK_BACK_MORE_S = 3.5
+"""With a gyroscope."""
 SURE_SCORE = 0.0
 """Without a gyroscope a feather's turns look like rests: where no account of the last seconds is
 better than this, the rest before the feathers is asked too."""
+LEAST_SCORE = -120.0
+"""Without a gyroscope: a cue that is carried about is found still nowhere near a ball; of made
+strokes the worst had -90."""
 TURNING_POINT_SD_M = 0.03
 """How closely a feather's front turning point tells where the ball is."""
 
@@ -170,7 +177,9 @@ def find_swing(
     """
     clear = max(1, peak - 3)
     down = down_from(window, axis.direction, clear, bias=bias)
-    oldest_s = max(window.time_s[peak] - _look_back_s(window), float(window.time_s[down]))
+    oldest_s = float(window.time_s[peak]) - LOOK_BACK_S
+    if window.rate_rad_s is not None:
+        oldest_s = max(oldest_s - LOOK_BACK_MORE_S, float(window.time_s[down]))
     scene = _Scene(
         window=window,
         axis=axis,
@@ -189,15 +198,12 @@ def find_swing(
         scene, found = _further_back(scene, found, _rests_within(window, rests, clear, oldest_s))
     if isinstance(found, Rejected):
         return found
+    if window.rate_rad_s is None and found[0].score < LEAST_SCORE:
+        return Rejected("no swing at a ball explains the seconds before it")
     swing = _solve(scene, *found)
     if window.rate_rad_s is None and isinstance(swing, Swing):
         swing = _again_without_leak(scene, swing, bridge_m)
     return swing if isinstance(swing, Rejected) else _plausible(window, swing)
-
-
-def _look_back_s(window: Window) -> float:
-    """Return how long before a hit rests still tell something about it."""
-    return LOOK_BACK_S if window.rate_rad_s is None else LOOK_BACK_GYRO_S
 
 
 def _rests_within(window: Window, rests: list[Rest], clear: int, oldest_s: float) -> list[Rest]:
@@ -334,6 +340,10 @@ def _solve(scene: _Scene, standing: Standing, path: Path) -> Swing | Rejected:
     if better != path.reference:
         path = _path(scene, better)
         path = with_guess(window, path, clear, curve_rad_m2=GUESSES_RAD_M2[0])
+    if abs(path.tilt_sin) > STEEPEST_SIN:
+        return Rejected("the cue was not held level")
+    if not standing.still and len(moments_down(window, path, clear)) < LEAST_MOMENTS:
+        return Rejected("the player had hardly come down before it")
     after = _after(scene, path)
     speed = solve_speed(
         window, path, standing.still, standing.speed_sd_m_s, clear, ball=None, after=after

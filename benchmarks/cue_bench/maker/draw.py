@@ -19,7 +19,7 @@ from cue_bench.maker.settings import (
     SessionSettings,
     StrokePlan,
 )
-from cue_bench.maker.strokes import accel_at_hit_m_s2, is_playable
+from cue_bench.maker.strokes import accel_at_hit_m_s2, is_playable, is_within_arm
 
 ACCEL_LIMITS_M_S2 = (-13.0, 21.0)
 DISTRACTOR_EVERY = 3
@@ -132,7 +132,8 @@ def draw_stroke(
         speed = float(np.exp(rng.uniform(low, high))) if tip_speed_m_s is None else tip_speed_m_s
         plan = _stroke(rng, speed)
         low, high = ACCEL_LIMITS_M_S2
-        if is_playable(plan) and low < accel_at_hit_m_s2(plan) < high:
+        is_usual = low < accel_at_hit_m_s2(plan) < high and is_within_arm(plan)
+        if is_playable(plan) and is_usual:
             return plan
 
 

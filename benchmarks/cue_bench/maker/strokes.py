@@ -14,6 +14,8 @@ BALL_RADIUS_M = 0.02625
 BALL_MASS_KG = 0.142
 FOLLOW_THROUGH_MOST_M = 0.33
 FOLLOW_THROUGH_LEAST_S = 0.03
+ARM_SLACK = 1.25
+"""A cue that turns on the spot may go this much further back than meant."""
 
 
 @dataclass(frozen=True)
@@ -83,20 +85,31 @@ def is_playable(plan: StrokePlan) -> bool:
     return bool(time > 0.06 and shape.min() > -1e-9 and shape.max() < 1.7 and push < 80.0)
 
 
+def is_within_arm(plan: StrokePlan) -> bool:
+    """Return whether the cue goes no further back than meant before it turns on the spot."""
+    place = backswing_course(plan)(np.linspace(0.0, plan.backswing_s, 101))
+    return bool(place.min() > -ARM_SLACK * plan.backswing_m)
+
+
+def backswing_course(plan: StrokePlan) -> Polynomial:
+    """Return the cue's way over the backswing, which turns at its ends as its neighbours do."""
+    front = 0.0 if plan.rest_s > 0 or not plan.feathers else -_swing_accel(plan)
+    end = (-plan.backswing_m, 0.0, _rear_accel(plan))
+    return hermite((0.0, 0.0, front), end, plan.backswing_s)
+
+
 def play_stroke(stage: Stage, plan: StrokePlan, *, is_hit: bool = True) -> StrokeMarks:
     """Let the stage play one stroke from standing to standing; without a ball if so wished."""
     stage.get_down()
     address_start = stage.now_s
     stage.wait(plan.address_s)
     rest = (address_start, stage.now_s)
-    turn = _rear_accel(plan)
     _feather(stage, plan)
     if plan.rest_s > 0 and plan.feathers:
         rest = (stage.now_s, stage.now_s + plan.rest_s)
         stage.wait(plan.rest_s)
     backswing = stage.now_s
-    front = 0.0 if plan.rest_s > 0 or not plan.feathers else -_swing_accel(plan)
-    back = hermite((0.0, 0.0, front), (-plan.backswing_m, 0.0, turn), plan.backswing_s)
+    back = backswing_course(plan)
     stage.motion.add("slide", Path(backswing, (plan.backswing_s,), (back,)))
     stage.levels["slide"] -= plan.backswing_m
     rear = backswing + plan.backswing_s
