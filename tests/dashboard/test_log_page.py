@@ -8,7 +8,11 @@ import math
 import pytest
 
 from cue_dashboard import ids, words
+from cue_dashboard.ids import log_shot as own
 from cue_dashboard.pages.log_add import add_card
+from cue_dashboard.pages.log_shot import shown_of
+from cue_dashboard.shot_history import shot_history
+from cue_dashboard.words import log_shot as say
 from cue_practice.grades import Grade
 
 ALL = {"log_player": "any", "log_series": "any", "log_discarded": False}
@@ -128,3 +132,54 @@ def test_a_roll_that_cannot_be_is_refused_in_a_sentence(wire, log, series):
     assert "s" in said
     assert not said.startswith("Kept")
     assert log.tables()[0].rolling_resistance is None
+
+
+def press(wire, button):
+    """Press undo or redo and return what is said."""
+    answer = wire.fire("log-changed.data", (button, 1), log_edited=None)
+    return answer[own.SAID]["children"]
+
+
+def test_a_shot_that_broke_a_rule_is_kept_marked_and_named_in_its_row(wire, log, played):
+    shot_id = played[2].shot_id
+    save(wire, played[2], log_edit_rule="miscue", log_edit_mark_new=True)
+    kept = log.shot(shot_id)
+    assert (kept.broken_rule, kept.is_mark_new, kept.is_fit_for_answer) == ("miscue", True, False)
+    rows = json.dumps(wire.fire("log-shots.children", (ids.UNIT, "m/s"), **ALL))
+    assert say.NOT_COUNTED.format(why="miscue") in rows
+    save(wire, log.shot(shot_id), log_edit_rule="as-series")
+    assert log.shot(shot_id).broken_rule is None
+
+
+def test_a_shot_moves_to_the_series_it_belongs_to(wire, log, series, played):
+    other = log.add_series(series.player_id, series.cue_id, series.table_id, series.setup_id, 0.008)
+    save(wire, played[0], log_edit_series=str(other.series_id))
+    assert log.shot(played[0].shot_id).series_id == other.series_id
+    assert press(wire, own.UNDO) == words.UNDONE.format(what=f"series of shot {played[0].shot_id}")
+    assert log.shot(played[0].shot_id).series_id == series.series_id
+    assert press(wire, own.REDO).startswith("Done again: series")
+    assert log.shot(played[0].shot_id).series_id == other.series_id
+    assert press(wire, own.REDO) == say.NOTHING_TO_REDO
+
+
+def test_a_field_that_was_not_shown_stays_as_it_is(wire, log, played):
+    log.set_broken_rule(played[0].shot_id, "kicked")
+    save(wire, played[0])
+    assert log.shot(played[0].shot_id).broken_rule == "kicked"
+
+
+def test_the_drawer_shows_the_shot_and_what_was_changed(wire, log, played):
+    shot_id = played[0].shot_id
+    log.set_broken_rule(shot_id, "kicked")
+    log.set_result(shot_id, grade=Grade.RIGHT, stop_point_m=(0.9, 1.2), note="thin")
+    log.discard(shot_id)
+    log.undo()
+    *_, rules, rule, _series, series_id, _is_mark_new, history = shown_of(log, shot_id, 1)
+    assert (rule, series_id) == ("kicked", str(played[0].series_id))
+    assert "kicked" in [one["value"] for one in rules]
+    said = shot_history(log, shot_id)
+    assert all(one in str(history) for one in said)
+    what = [one.split(": ", 1)[1] for one in said]
+    assert what[0] == "left out (taken back)"
+    assert what[1] == "result from too little to right, stopping point tapped, note: thin"
+    assert what[2] == "not as its series: kicked"

@@ -4,7 +4,7 @@ from typing import Any
 
 import dash
 import dash_mantine_components as dmc
-from dash import ALL, Input, Output, State, ctx, dcc, html, no_update
+from dash import Input, Output, State, ctx, dcc, html, no_update
 
 from cue_dashboard import ids, words
 from cue_dashboard.components.pieces import (
@@ -14,29 +14,26 @@ from cue_dashboard.components.pieces import (
     empty,
     marked_grade,
     pager,
-    segments,
     select,
-    text_field,
 )
 from cue_dashboard.desk import desk
 from cue_dashboard.names import Names, when_text
-from cue_dashboard.pages import log_file
+from cue_dashboard.pages import log_file, log_shot
 from cue_dashboard.pages.log_add import add_card
 from cue_dashboard.pages.log_file import file_card
+from cue_dashboard.pages.log_shot import shot_drawer, undo_row
 from cue_dashboard.series_choice import ANY, Options, series_options, sought_in
 from cue_dashboard.shown import scale_shown
 from cue_dashboard.units import PaceScale
+from cue_dashboard.words import log_shot as say
 from cue_practice.chosen import Chosen
-from cue_practice.errors import PracticeError
 from cue_practice.frames import csv_text, shots_frame
-from cue_practice.grades import Grade
 from cue_practice.views import Shot
 from cue_signal.trend import hit_trend
 
 PATH = "/log"
 TITLE = words.LOG_TITLE
 ROWS = 20
-NOT_SAID = "not-said"
 
 
 def layout(**_: Any) -> html.Div:
@@ -48,7 +45,7 @@ def layout(**_: Any) -> html.Div:
             dcc.Store(id=ids.LOG_EDITED),
             dcc.Download(id=ids.LOG_DOWNLOAD),
             html.Div([_shots_card(), file_card(), add_card()], className="stack"),
-            _drawer(),
+            shot_drawer(),
         ]
     )
 
@@ -77,34 +74,6 @@ def register(app: dash.Dash) -> None:
         prevent_initial_call=True,
     )(show_shots)
     app.callback(
-        Output(ids.LOG_EDITED, "data"),
-        Output(ids.LOG_DRAWER, "title"),
-        Output(ids.LOG_EDIT_GRADE, "value"),
-        Output(ids.LOG_EDIT_POTTED, "value"),
-        Output(ids.LOG_EDIT_NOTE, "value"),
-        Output(ids.LOG_EDIT_DISCARD, "children"),
-        Input({"type": ids.LOG_EDIT, "shot": ALL}, "n_clicks"),
-        prevent_initial_call=True,
-    )(open_shot)
-    app.callback(
-        Output(ids.LOG_CHANGED, "data"),
-        Output(ids.LOG_EDIT_FAULT, "children"),
-        Input(ids.LOG_EDIT_SAVE, "n_clicks"),
-        Input(ids.LOG_EDIT_DISCARD, "n_clicks"),
-        State(ids.LOG_EDITED, "data"),
-        State(ids.LOG_EDIT_GRADE, "value"),
-        State(ids.LOG_EDIT_POTTED, "value"),
-        State(ids.LOG_EDIT_NOTE, "value"),
-        State(ids.LOG_CHANGED, "data"),
-        prevent_initial_call=True,
-    )(save_shot)
-    app.callback(
-        Output(ids.LOG_DRAWER, "opened"),
-        Input(ids.LOG_EDITED, "data"),
-        Input(ids.LOG_CHANGED, "data"),
-        prevent_initial_call=True,
-    )(move_drawer)
-    app.callback(
         Output(ids.LOG_DOWNLOAD, "data"),
         Input(ids.LOG_DOWNLOAD_BUTTON, "n_clicks"),
         State(ids.LOG_PLAYER, "value"),
@@ -112,6 +81,7 @@ def register(app: dash.Dash) -> None:
         State(ids.LOG_DISCARDED, "checked"),
         prevent_initial_call=True,
     )(download)
+    log_shot.register(app)
     log_file.register(app)
 
 
@@ -149,47 +119,6 @@ def _page_of_shots(wanted: Chosen, page: int, scale: PaceScale) -> tuple[Any, in
     rows = [_row(shot, scale, names) for shot in shots]
     table = html.Table([html.Thead(html.Tr(heads)), html.Tbody(rows)], className="log-table")
     return html.Div(table, className="table-wide"), n_pages
-
-
-def open_shot(_clicks: list[int | None]) -> tuple[Any, ...]:
-    """Return what the drawer shows of a shot."""
-    if not isinstance(ctx.triggered_id, dict) or not ctx.triggered[0]["value"]:
-        return (no_update,) * 6
-    shot = desk().log.shot(int(ctx.triggered_id["shot"]))
-    potted = NOT_SAID if shot.is_potted is None else str(shot.is_potted)
-    grade = NOT_SAID if shot.grade is None else shot.grade.value
-    title = words.EDIT_TITLE.format(when=when_text(shot.struck_utc))
-    turn = words.RESTORE if shot.is_discarded else words.DISCARD
-    # the moment makes a second opening of the same shot a change
-    edited = {"shot": shot.shot_id, "n": ctx.triggered[0]["value"]}
-    return edited, title, grade, potted, shot.note, turn
-
-
-def save_shot(
-    _save: Any, _discard: Any, edited: Any, grade: str, potted: str, note: str, changed: int | None
-) -> tuple[Any, str]:
-    """Keep what was put right, or leave the shot out, or take it back in."""
-    if not edited or not ctx.triggered[0]["value"]:
-        return no_update, ""
-    log, shot_id = desk().log, int(edited["shot"])
-    try:
-        if ctx.triggered_id == ids.LOG_EDIT_DISCARD:
-            (log.restore if log.shot(shot_id).is_discarded else log.discard)(shot_id)
-        else:
-            log.set_result(
-                shot_id,
-                grade=None if grade == NOT_SAID else Grade(grade),
-                is_potted=None if potted == NOT_SAID else potted == str(True),
-                note=note or "",
-            )
-    except PracticeError as fault:
-        return no_update, str(fault)
-    return (changed or 0) + 1, ""
-
-
-def move_drawer(_edited: Any, _changed: Any) -> bool:
-    """Return whether the drawer is open: it opens with a shot and closes when that is saved."""
-    return bool(ctx.triggered_id == ids.LOG_EDITED)
 
 
 def download(_n: int, player: str, series: str, is_all: bool | None) -> Any:
@@ -240,6 +169,7 @@ def _shots_card() -> html.Section:
             ],
             className="spread middle",
         ),
+        undo_row(),
         html.Div(shots, id=ids.LOG_SHOTS),
         pager(words.LIST_PAGES, ids.LOG_PAGES, total=n_pages),
     )
@@ -257,7 +187,7 @@ def _row(shot: Shot, scale: PaceScale, names: Names) -> html.Tr:
         names.height_of(shot.series_id),
         pace,
         into,
-        html.Div([marked_grade(shot.grade), _potted(shot)], className="row"),
+        html.Div([marked_grade(shot.grade), _potted(shot), _not_counted(shot)], className="row"),
     ]
     edit = button(
         words.EDIT,
@@ -271,56 +201,17 @@ def _row(shot: Shot, scale: PaceScale, names: Names) -> html.Tr:
     )
 
 
+def _not_counted(shot: Shot) -> Any:
+    """Return why a shot is left out of the answer, where it broke a rule."""
+    if shot.broken_rule is None:
+        return ""
+    return html.Span(say.NOT_COUNTED.format(why=shot.broken_rule), className="quiet small")
+
+
 def _potted(shot: Shot) -> Any:
     """Return potted or missed, where it was tapped."""
     if shot.is_potted is None:
         return ""
     return html.Span(
         (words.POTTED if shot.is_potted else words.MISSED).lower(), className="quiet small"
-    )
-
-
-def _drawer() -> dmc.Drawer:
-    """Return where a shot is put right."""
-    not_said = {"value": NOT_SAID, "label": words.POTTED_UNKNOWN}
-    grades = [{"value": grade.value, "label": words.GRADE_NAME[grade]} for grade in Grade]
-    potted = [
-        {"value": str(True), "label": words.POTTED},
-        {"value": str(False), "label": words.MISSED},
-    ]
-    return dmc.Drawer(
-        [
-            html.Div(
-                [
-                    html.P(words.RESULT),
-                    segments(
-                        words.RESULT,
-                        ids.LOG_EDIT_GRADE,
-                        [not_said, *grades],
-                        value=NOT_SAID,
-                        orientation="vertical",
-                        fullWidth=True,
-                    ),
-                    segments(
-                        words.POTTED,
-                        ids.LOG_EDIT_POTTED,
-                        [not_said, *potted],
-                        value=NOT_SAID,
-                        fullWidth=True,
-                        size="md",
-                    ),
-                    text_field(words.NOTE, ids.LOG_EDIT_NOTE, value=""),
-                    html.P(id=ids.LOG_EDIT_FAULT, className="fault", role="alert"),
-                    button(words.SAVE, ids.LOG_EDIT_SAVE, kind="choice strong"),
-                    button(words.DISCARD, ids.LOG_EDIT_DISCARD),
-                ],
-                className="stack",
-            )
-        ],
-        id=ids.LOG_DRAWER,
-        opened=False,
-        position="right",
-        size="md",
-        closeButtonProps={"aria-label": words.CLOSE, "size": "xl"},
-        keepMounted=True,
     )
