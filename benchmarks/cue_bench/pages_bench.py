@@ -1,8 +1,9 @@
 """How quick the pages are with a long log: first useful paint, and a change of a filter.
 
 Each is measured in a real Chromium on a log of 10,000 shots, and in the same run on one of 200
-shots, the peer: what the length of the log costs is the difference. Needs Debian's packages
-chromium and chromium-driver.
+shots, the peer: what the length of the log costs is the difference. Before each measurement the
+log is changed, so that nothing that was worked out before helps. Then what the live trace at the
+table costs. Needs Debian's packages chromium and chromium-driver.
 
     python -m cue_bench.pages_bench --shots 10000
 """
@@ -11,7 +12,8 @@ import argparse
 import shutil
 import statistics
 import tempfile
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,15 +25,18 @@ from selenium import webdriver
 from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
 
+from cue_bench.live_page import live_table, measure_live
 from cue_bench.long_log import fill
 from cue_dashboard import ids
 from cue_dashboard.app import create_app
+from cue_dashboard.ids import coach as coach_ids
 from cue_dashboard.ids import progress as progress_ids
 from cue_dashboard.listen import Listener
 from cue_practice.log import PracticeLog
 
 PEER_SHOTS = 200
 PATIENCE_S = 60
+SETTLE_S = 1.5
 FLAGS = ("headless", "no-sandbox", "disable-gpu", "no-first-run", "disable-background-networking")
 
 _USEFUL = """
@@ -67,36 +72,56 @@ class Page:
         Its address.
     useful : str
         What must be seen for the page to be of use, as a selector.
-    field, values : str, tuple of two str
-        The filter that is changed, and between what.
+    field : str
+        The filter that is changed, from player 1 to player 2; empty where there is none.
     changed : str
         What shows the change, as a selector.
     """
 
     path: str
     useful: str
-    field: str
-    values: tuple[str, str]
-    changed: str
+    field: str = ""
+    changed: str = ""
+
+
+@dataclass
+class Served:
+    """A log that is served.
+
+    Parameters
+    ----------
+    log : PracticeLog
+        The log.
+    address : str
+        Where its pages are.
+    """
+
+    log: PracticeLog
+    address: str
+
+    def change(self) -> None:
+        """Change the log, so that nothing kept from before is of use."""
+        self.log.set_result(1, note=str(time.monotonic_ns()))
 
 
 PAGES = (
     Page(
-        "/strokes",
-        f"#{ids.STROKES_LIST} .stroke-row",
-        ids.STROKES_PLAYER,
-        ("1", "2"),
-        f"#{ids.STROKES_LIST}",
+        "/strokes", f"#{ids.STROKES_LIST} .stroke-row", ids.STROKES_PLAYER, f"#{ids.STROKES_LIST}"
     ),
-    Page("/log", f"#{ids.LOG_SHOTS} tr.shot-row", ids.LOG_PLAYER, ("1", "2"), f"#{ids.LOG_SHOTS}"),
+    Page("/log", f"#{ids.LOG_SHOTS} tr.shot-row", ids.LOG_PLAYER, f"#{ids.LOG_SHOTS}"),
     Page(
         "/progress",
-        f"#{progress_ids.FOUND} .js-plotly-plot",
+        f"#{progress_ids.FOUND} .js-plotly-plot .main-svg",
         progress_ids.PLAYER,
-        ("1", "2"),
         f"#{progress_ids.FOUND} details",
     ),
+    Page("/coach", f"#{coach_ids.CHANGED} .card", coach_ids.PLAYER, f"#{coach_ids.CHANGED}"),
+    Page("/pace", f"#{ids.PACE_ANSWER} .answer-number", ids.PACE_PLAYER, f"#{ids.PACE_ANSWER}"),
+    Page("/setups", ".js-plotly-plot .main-svg"),
+    Page("/", "#table-page button"),
+    Page("/sensor", "main .card"),
 )
+PLAYERS = ("1", "2")
 
 
 def measure(n_shots: int, *, repeats: int, seed: int) -> Table:
@@ -118,19 +143,31 @@ def measure(n_shots: int, *, repeats: int, seed: int) -> Table:
         for page in PAGES:
             row = []
             for kind in (_first_paint_ms, _change_ms):
-                for address in (far, near):
-                    found = [kind(driver, address, page) for _ in range(repeats)]
-                    row.append(f"{statistics.median(found):.0f}")
+                for served in (far, near):
+                    row.append(_median_ms(kind, driver, served, page, repeats))
             table.add_row(page.path, *row)
     return table
 
 
-def _first_paint_ms(driver: Any, address: str, page: Page) -> float:
+def _median_ms(
+    kind: Callable[[Any, Served, Page], float | None],
+    driver: Any,
+    served: Served,
+    page: Page,
+    repeats: int,
+) -> str:
+    """Return the middle of some measurements as text, nothing where there is nothing to measure."""
+    found = [one for _ in range(repeats) if (one := kind(driver, served, page)) is not None]
+    return f"{statistics.median(found):.0f}" if found else ""
+
+
+def _first_paint_ms(driver: Any, served: Served, page: Page) -> float:
     """Return when a page is of use, in milliseconds from asking for it."""
+    served.change()
     added = driver.execute_cdp_cmd(
         "Page.addScriptToEvaluateOnNewDocument", {"source": _USEFUL % page.useful}
     )
-    driver.get(address + page.path)
+    driver.get(served.address + page.path)
     found = driver.execute_async_script(
         "const done = arguments[0]; (function look() {"
         " if (window.usefulAt) done(window.usefulAt); else setTimeout(look, 50); })();"
@@ -141,25 +178,33 @@ def _first_paint_ms(driver: Any, address: str, page: Page) -> float:
     return float(found)
 
 
-def _change_ms(driver: Any, address: str, page: Page) -> float:
+def _change_ms(driver: Any, served: Served, page: Page) -> float | None:
     """Return how long a change of the filter takes to be seen, in milliseconds."""
-    _first_paint_ms(driver, address, page)
-    first, second = page.values
-    driver.execute_async_script(_CHANGE, page.field, first, page.changed)
-    return float(driver.execute_async_script(_CHANGE, page.field, second, page.changed))
+    if not page.field:
+        return None
+    _first_paint_ms(driver, served, page)
+    time.sleep(SETTLE_S)
+    for player in PLAYERS:
+        served.change()
+        found = float(driver.execute_async_script(_CHANGE, page.field, player, page.changed))
+        time.sleep(SETTLE_S)
+    return found
 
 
 @contextmanager
-def _served(n_shots: int, seed: int) -> Iterator[str]:
+def _served(n_shots: int, seed: int) -> Iterator[Served]:
     """Serve a log of so many shots from a throwaway folder."""
     with (
         tempfile.TemporaryDirectory(prefix="stunpace-pages-") as folder,
         PracticeLog(Path(folder) / "long.sqlite3") as log,
     ):
         fill(log, n_shots=n_shots, seed=seed)
+        for player in log.players():  # half-way through what was played
+            half = log.shots(player_id=player.player_id, newest=1, offset=n_shots // 4)[0]
+            log.add_lesson(player.player_id, "Hold still after the hit.", held_utc=half.struck_utc)
         listener = Listener(create_app(log, recordings=()).server)
         try:
-            yield listener.address
+            yield Served(log, listener.address)
         finally:
             listener.stop()
 
@@ -185,11 +230,14 @@ def _browser() -> Iterator[Any]:
 def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
-    parser.add_argument("--shots", type=int, default=10_000)
+    parser.add_argument("--shots", type=int, default=10_000, help="0 for the live trace alone")
     parser.add_argument("--repeats", type=int, default=5)
     parser.add_argument("--seed", type=int, default=7)
     chosen = parser.parse_args()
-    Console().print(measure(chosen.shots, repeats=chosen.repeats, seed=chosen.seed))
+    if chosen.shots:
+        Console().print(measure(chosen.shots, repeats=chosen.repeats, seed=chosen.seed))
+    with _browser() as driver:
+        Console().print(live_table(measure_live(driver)))
 
 
 if __name__ == "__main__":

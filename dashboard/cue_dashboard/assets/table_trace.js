@@ -13,8 +13,9 @@
 
   function take(answer) {
     if (answer.session !== session) {
-      session = answer.session; time = []; speed = []; strokes = []; end = null;
-      look = null;
+      session = answer.session; time = []; speed = []; strokes = []; end = look = null;
+      window.clearTimeout(timer);
+      timer = 0;
     }
     if (answer.t && answer.t.length) {
       time.push(...answer.t);
