@@ -312,8 +312,8 @@ def test_balls_are_dragged_and_the_way_of_the_white_follows(browser, kind):
         "return p && p.getAttribute('points') !== arguments[0]",
         way,
     )
-    assert browser.ask(CROSSED) == []
     browser.picture(f"setups-dragged-{kind}")
+    assert browser.ask(CROSSED) == []
 
 
 @needs_chromium

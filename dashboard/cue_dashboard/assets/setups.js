@@ -243,13 +243,16 @@
   function besides(key, [x, y], half, scale) {
     const room = RAIL_MM + 30, out = 16 / scale + half;
     const kept = Math.max(-room + half - x, 0) - Math.max(x + half - wide() * MM - room, 0);
-    const places = [[kept, -18 / scale], [kept, 27 / scale], [out, 5 / scale], [-out, 5 / scale]]
-      .filter(([dx]) => dx === kept || Math.abs(x + dx - wide() * MM / 2) + half < wide() * MM / 2 + room);
-    const lines = waysDrawn(), balls = keys().filter((other) => other !== key).map((other) => place(at(other)));
+    const isOn = ([dx]) =>
+      dx === kept || Math.abs(x + dx - wide() * MM / 2) + half < wide() * MM / 2 + room;
+    const places = [[kept, -18], [kept, 27], [out, 5], [-out, 5], [out, -13], [-out, -13],
+      [out, 22], [-out, 22]].map(([dx, dy]) => [dx, dy / scale]).filter(isOn);
+    const balls = keys().filter((other) => other !== key).map((other) => place(at(other)));
+    const lines = waysDrawn();
     let best = places[0], most = -1;
     for (const [dx, dy] of places) {
       const middle = y + dy - 4.5 / scale;
-      const along = [-1, -0.5, 0, 0.5, 1].map((share) => [x + dx + share * half, middle]);
+      const along = Array.from({ length: 15 }, (_, k) => [x + dx + (k / 7 - 1) * half, middle]);
       const gaps = along.flatMap((p) => [
         ...lines.map(([a, b]) => gap(p, a, b)), ...balls.map((b) => gap(p, b, b) - 8 / scale)]);
       const free = Math.min(16 / scale, ...gaps);
@@ -269,7 +272,8 @@
 
   function gap(p, a, b) {
     const dx = b[0] - a[0], dy = b[1] - a[1], long2 = dx * dx + dy * dy;
-    const share = long2 ? Math.min(Math.max(((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / long2, 0), 1) : 0;
+    const along = long2 ? ((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / long2 : 0;
+    const share = Math.min(Math.max(along, 0), 1);
     return Math.hypot(p[0] - a[0] - share * dx, p[1] - a[1] - share * dy);
   }
 

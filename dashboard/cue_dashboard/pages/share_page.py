@@ -186,7 +186,7 @@ def _switch_card() -> html.Section:
     """Return the switch."""
     return card(
         html.P(words.INTRO),
-        html.P(id=ids.STATE, role="status", className="strong"),
+        html.P(id=ids.STATE, role="status", className="share-state"),
         html.P(id=ids.FAULT, className="fault", role="alert"),
         dmc.Switch(
             id=ids.ENCRYPTED,
