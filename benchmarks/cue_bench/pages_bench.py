@@ -201,7 +201,7 @@ def _served(n_shots: int, seed: int) -> Iterator[Served]:
         fill(log, n_shots=n_shots, seed=seed)
         for player in log.players():  # half-way through what was played
             half = log.shots(player_id=player.player_id, newest=1, offset=n_shots // 4)[0]
-            log.add_lesson(player.player_id, "Hold still after the hit.", held_utc=half.struck_utc)
+            log.add_lesson(player.player_id, held_utc=half.struck_utc, text="Hold still.")
         listener = Listener(create_app(log, recordings=()).server)
         try:
             yield Served(log, listener.address)

@@ -10,7 +10,10 @@ from cue_practice.views import Shot
 if TYPE_CHECKING:
     from cue_table.shot import WhiteRun
 
-__all__ = ["Held", "graded", "model_run"]
+__all__ = ["MOST_DRAWN", "Held", "graded", "model_run"]
+
+MOST_DRAWN = 400
+"""Shots that are drawn, the newest; an answer rests on all of them."""
 
 
 def model_run(log: PracticeLog, held: Held, shots: Sequence[Shot], pace_m_s: float) -> "WhiteRun":

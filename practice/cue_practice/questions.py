@@ -42,9 +42,10 @@ class Held:
             log, self.setup_id, self.player_id, self.tip_below_centre_m, side_m=self.side_m
         )
 
-    def shots(self, log: "PracticeLog") -> list[Shot]:
-        """Return the shots that were played like this."""
+    def shots(self, log: "PracticeLog", newest: int | None = None) -> list[Shot]:
+        """Return the shots that were played like this, or only so many, the newest."""
         return log.shots(
+            newest=newest,
             setup_id=self.setup_id,
             player_id=self.player_id,
             tip_below_centre_m=self.tip_below_centre_m,

@@ -139,7 +139,7 @@ def suggested(player_id: int, scale: PaceScale) -> str:
     if held is None:
         return ""
     try:
-        answer = log.kept(("answer", held), lambda: held.answer(log))
+        answer = log.kept(held, lambda: held.answer(log))
     except (PracticeError, TableError):
         return ""
     height = height_words(held.tip_below_centre_m)

@@ -47,7 +47,11 @@ def show_heights(asked: list[Any] | None, unit: str, scheme: str | None) -> Any:
     from cue_practice.heights import compare_heights  # heavy
 
     player_id, setup_id, height_m, side_m = asked
-    found = compare_heights(desk().log, setup_id, player_id, height_m, side_m=side_m)
+    log = desk().log
+    found = log.kept(
+        ("heights", *asked),
+        lambda: compare_heights(log, setup_id, player_id, height_m, side_m=side_m),
+    )
     rows = sorted((found.asked, *found.others), key=lambda one: -one.tip_below_centre_m)
     scale = PaceScale.of(unit)
     figure = heights_figure([_row(one, side_m) for one in rows], palette_of(scheme), scale)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import dash
-from dash import Input, Output, State, html, no_update
+from dash import Input, Output, ctx, html, no_update
 
 from cue_dashboard import ids, words
 from cue_dashboard.components.pieces import (
@@ -22,7 +22,8 @@ from cue_dashboard.figures.pace import PacedResult, pace_figure
 from cue_dashboard.pages import pace_heights
 from cue_dashboard.pages.pace_heights import height_label, heights_card
 from cue_dashboard.pages.pace_plan import plan_card
-from cue_dashboard.questions import Held, graded
+from cue_dashboard.questions import MOST_DRAWN, Held, graded
+from cue_dashboard.shown import scale_shown, scheme_shown
 from cue_dashboard.theme import palette_of
 from cue_dashboard.units import PaceScale
 from cue_practice.grades import Grade
@@ -33,7 +34,7 @@ TITLE = words.PACE_TITLE
 
 
 def layout(**_: Any) -> html.Div:
-    """Return the page."""
+    """Return the page, opened at what was played last."""
     log = desk().log
     names = {one.player_id: one.nickname for one in log.players()}
     played = graded(log)
@@ -41,6 +42,10 @@ def layout(**_: Any) -> html.Div:
         {"value": str(player_id), "label": names[player_id]}
         for player_id in dict.fromkeys(held.player_id for held in played)
     ]
+    player = options[0]["value"] if options else None
+    setups, setup = offer_setups(player, None)
+    heights, height = offer_heights(player, setup, "")
+    answer = show_answer(height, scale_shown().unit, scheme_shown(), player, setup)
     return html.Div(
         [
             html.H1(words.PACE_TITLE),
@@ -48,51 +53,59 @@ def layout(**_: Any) -> html.Div:
                 [
                     html.Div(
                         [
-                            select(
-                                words.PLAYER,
-                                ids.PACE_PLAYER,
-                                data=options,
-                                value=options[0]["value"] if options else None,
-                            ),
-                            select(words.SETUP, ids.PACE_SETUP, data=[], value=None),
+                            select(words.PLAYER, ids.PACE_PLAYER, data=options, value=player),
+                            select(words.SETUP, ids.PACE_SETUP, data=setups, value=setup),
                         ],
                         className="field-row",
                     ),
-                    segments(words.TIP_HEIGHT_LABEL, ids.PACE_HEIGHT, [], value="", fullWidth=True),
+                    segments(
+                        words.TIP_HEIGHT_LABEL,
+                        ids.PACE_HEIGHT,
+                        heights,
+                        value=height,
+                        fullWidth=True,
+                    ),
                 ],
                 className="card stack",
                 hidden=not options,
             ),
-            html.Div(id=ids.PACE_ANSWER, className="stack below"),
+            html.Div(answer, id=ids.PACE_ANSWER, className="stack below"),
         ]
     )
 
 
 def register(app: dash.Dash) -> None:
     """Connect the choice and the answer."""
+    # one answer for all: a choice that waited for another would be a way to the server more
     app.callback(
         Output(ids.PACE_SETUP, "data"),
         Output(ids.PACE_SETUP, "value"),
-        Input(ids.PACE_PLAYER, "value"),
-        State(ids.PACE_SETUP, "value"),
-    )(offer_setups)
-    app.callback(
         Output(ids.PACE_HEIGHT, "data"),
         Output(ids.PACE_HEIGHT, "value"),
+        Output(ids.PACE_ANSWER, "children"),
         Input(ids.PACE_PLAYER, "value"),
         Input(ids.PACE_SETUP, "value"),
-        State(ids.PACE_HEIGHT, "value"),
-    )(offer_heights)
-    app.callback(
-        Output(ids.PACE_ANSWER, "children"),
         Input(ids.PACE_HEIGHT, "value"),
-        Input(ids.PACE_HEIGHT, "data"),
         Input(ids.UNIT, "value"),
         Input(ids.SCHEME, "data"),
-        State(ids.PACE_PLAYER, "value"),
-        State(ids.PACE_SETUP, "value"),
-    )(show_answer)
+        prevent_initial_call=True,
+    )(choose)
     pace_heights.register(app)
+
+
+def choose(
+    player: str | None, setup: str | None, height: str, unit: str, scheme: str | None
+) -> tuple[Any, ...]:
+    """Return what can be chosen, and the answer."""
+    touched = ctx.triggered_id
+    if touched not in (ids.PACE_PLAYER, ids.PACE_SETUP):
+        return (*(no_update,) * 4, show_answer(height, unit, scheme, player, setup))
+    setups: tuple[Any, Any] = (no_update, no_update)
+    if touched == ids.PACE_PLAYER:
+        setups = offer_setups(player, setup)
+        setup = setups[1]
+    heights = offer_heights(player, setup, height)
+    return (*setups, *heights, show_answer(heights[1], unit, scheme, player, setup))
 
 
 def offer_setups(player: str | None, chosen: str | None) -> tuple[Any, Any]:
@@ -114,23 +127,17 @@ def offer_heights(player: str | None, setup: str | None, chosen: str) -> tuple[A
 
 
 def show_answer(
-    height: str,
-    _data: Any,
-    unit: str,
-    scheme: str | None,
-    player: str | None,
-    setup: str | None,
+    height: str, unit: str, scheme: str | None, player: str | None, setup: str | None
 ) -> Any:
     """Return the answer in words and pictures."""
-    if scheme is None:
-        return no_update
     played = _heights(player, setup)
     held = next((one for one in played if _key(one) == height), None)
     if held is None:
         return empty(words.PACE_EMPTY, words.PACE_EMPTY_REMEDY)
     log = desk().log
-    shots, found = held.shots(log), held.answer(log)
+    shots, found = held.shots(log, newest=MOST_DRAWN), log.kept(held, lambda: held.answer(log))
     palette, scale = palette_of(scheme), PaceScale.of(unit)
+    drawn = [] if len(shots) < MOST_DRAWN else [_newest_drawn()]
     return [
         _words_card(found, scale),
         card(
@@ -139,6 +146,7 @@ def show_answer(
                 words.RESULTS_HELP,
                 _legend(),
                 graph(ids.PACE_RESULTS, pace_figure(_results(shots), found, palette, scale)),
+                *drawn,
             )
         ),
         html.Div(
@@ -149,6 +157,11 @@ def show_answer(
             className="columns halves",
         ),
     ]
+
+
+def _newest_drawn() -> html.P:
+    """Return that only the newest shots are drawn: more marks would hide one another."""
+    return html.P(words.RESULTS_NEWEST.format(n=MOST_DRAWN), className="quiet small")
 
 
 def _words_card(found: Any, scale: PaceScale) -> Any:

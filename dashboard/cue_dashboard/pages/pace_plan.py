@@ -13,7 +13,7 @@ from cue_dashboard.components.pieces import card, figure_box, graph, plan_style,
 from cue_dashboard.desk import desk
 from cue_dashboard.figures.paces_on_plan import PacedRun, PacedStop, paces_figure
 from cue_dashboard.figures.plan import Stop, plan_figure, window
-from cue_dashboard.questions import Held, model_run
+from cue_dashboard.questions import MOST_DRAWN, Held, model_run
 from cue_dashboard.theme import Palette, palette_of
 from cue_dashboard.units import PaceScale
 from cue_practice.limits import is_a_pace
@@ -73,7 +73,7 @@ def show_plan(
     held = Held(**asked["held"])
     log = desk().log
     setup = log.setup(held.setup_id).setup
-    shots = held.shots(log)
+    shots = held.shots(log, newest=MOST_DRAWN)
     palette, scale = palette_of(scheme), PaceScale.of(unit)
     if by == BY_PACE:
         return _by_pace(setup, _ways(held, shots, asked["paces_m_s"]), shots, palette, scale)

@@ -275,6 +275,7 @@ CHANCE_OWN = "Right, with your spread"
 N_SHOTS = "Shots it rests on"
 TRY_NEXT_TITLE = "Try next"
 RESULTS_TITLE = "What each pace did"
+RESULTS_NEWEST = "Drawn are the newest {n} shots; the answer rests on all of them."
 RESULTS_HELP = (
     "Each mark is one shot, open where the ball was missed; below, the chance of each result at a "
     "pace, the shaded ribbon saying how sure the chance of the right one is."
