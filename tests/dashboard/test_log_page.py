@@ -8,7 +8,9 @@ import math
 import pytest
 
 from cue_dashboard import ids, words
+from cue_dashboard.ids import log_series as own_series
 from cue_dashboard.ids import log_shot as own
+from cue_dashboard.pages import log_series
 from cue_dashboard.pages.log_add import add_card
 from cue_dashboard.pages.log_shot import shown_of
 from cue_dashboard.shot_history import shot_history
@@ -183,3 +185,37 @@ def test_the_drawer_shows_the_shot_and_what_was_changed(wire, log, played):
     assert what[0] == "left out (taken back)"
     assert what[1] == "result from too little to right, stopping point tapped, note: thin"
     assert what[2] == "not as its series: kicked"
+
+
+def test_a_series_is_put_right_with_all_its_shots(wire, log, series, played):
+    shown = wire.fire(
+        "log-series-edited.data", (own_series.OPEN, 1), log_series=str(series.series_id),
+        unit="km/h",
+    )  # fmt: skip
+    fields = {key: shown[key]["value"] for key in log_series._FIELDS}
+    assert (fields[own_series.TIP], fields[own_series.CALLED]) == (9.5, "")
+    fields |= {own_series.TIP: 7.0, own_series.CALLED: 7.2, own_series.CLOTH: "brushed"}
+    known = {key.replace("-", "_"): value for key, value in fields.items()}
+    edited = shown[own_series.EDITED]["data"]
+    wire.fire("log-series-saved.data", (own_series.SAVE, 1), log_series_edited=edited, **known)
+    kept = log.series(series.series_id)
+    # 7.2 km/h is 2 m/s
+    assert (kept.tip_below_centre_m, kept.called_pace_m_s) == pytest.approx((0.007, 2.0))
+    assert (kept.cloth, kept.player_id) == ("brushed", series.player_id)
+    log.undo()
+    assert log.series(series.series_id).tip_below_centre_m == series.tip_below_centre_m
+
+
+def test_a_series_with_an_impossible_tip_height_is_refused_and_stays(wire, log, series):
+    fields = {
+        "player": "1", "cue": "1", "setup": "1", "side": 0, "called": "", "cloth": "",
+        "conditions": "", "note": "",
+    }  # fmt: skip
+    for tip, said in ((None, "need a number"), (95.0, "tip below centre is 0.095 m")):
+        known = {f"log_series_{key}": value for key, value in (fields | {"tip": tip}).items()}
+        edited = {"series": series.series_id, "unit": "m/s", "n": 1}
+        answer = wire.fire(
+            "log-series-saved.data", (own_series.SAVE, 1), log_series_edited=edited, **known
+        )
+        assert said in answer[own_series.FAULT]["children"]
+    assert log.series(series.series_id) == series

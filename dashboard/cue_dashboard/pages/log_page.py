@@ -17,11 +17,13 @@ from cue_dashboard.components.pieces import (
     select,
 )
 from cue_dashboard.desk import desk
+from cue_dashboard.ids import log_series as series_ids
 from cue_dashboard.names import Names, when_text
-from cue_dashboard.pages import log_file, log_shot
+from cue_dashboard.pages import log_file, log_series, log_shot
 from cue_dashboard.pages.log_add import add_card
 from cue_dashboard.pages.log_file import file_card
-from cue_dashboard.pages.log_shot import shot_drawer, undo_row
+from cue_dashboard.pages.log_series import series_button, series_drawer
+from cue_dashboard.pages.log_shot import shot_drawer, undo_pieces
 from cue_dashboard.series_choice import ANY, Options, series_options, sought_in
 from cue_dashboard.shown import scale_shown
 from cue_dashboard.units import PaceScale
@@ -46,6 +48,7 @@ def layout(**_: Any) -> html.Div:
             dcc.Download(id=ids.LOG_DOWNLOAD),
             html.Div([_shots_card(), file_card(), add_card()], className="stack"),
             shot_drawer(),
+            series_drawer(),
         ]
     )
 
@@ -70,6 +73,7 @@ def register(app: dash.Dash) -> None:
         Input(ids.LOG_DISCARDED, "checked"),
         Input(ids.LOG_PAGES, "value"),
         Input(ids.LOG_CHANGED, "data"),
+        Input(series_ids.SAVED, "data"),
         Input(ids.UNIT, "value"),
         prevent_initial_call=True,
     )(show_shots)
@@ -82,6 +86,7 @@ def register(app: dash.Dash) -> None:
         prevent_initial_call=True,
     )(download)
     log_shot.register(app)
+    log_series.register(app)
     log_file.register(app)
 
 
@@ -93,7 +98,13 @@ def offer_series(player: str, sought: str | None, chosen: str, data: Options) ->
 
 
 def show_shots(
-    player: str, series: str, is_all: bool | None, page: int | None, _changed: Any, unit: str
+    player: str,
+    series: str,
+    is_all: bool | None,
+    page: int | None,
+    _changed: Any,
+    _saved: Any,
+    unit: str,
 ) -> tuple[Any, ...]:
     """Return one page of the shots, the newest on top; another filter begins with page 1."""
     is_new_player = ctx.triggered_id == ids.LOG_PLAYER
@@ -169,7 +180,7 @@ def _shots_card() -> html.Section:
             ],
             className="spread middle",
         ),
-        undo_row(),
+        html.Div([series_button(), *undo_pieces()], className="row"),
         html.Div(shots, id=ids.LOG_SHOTS),
         pager(words.LIST_PAGES, ids.LOG_PAGES, total=n_pages),
     )

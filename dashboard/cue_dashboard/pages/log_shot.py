@@ -206,16 +206,13 @@ def _history(log: PracticeLog, shot_id: int) -> Any:
     )
 
 
-def undo_row() -> html.Div:
+def undo_pieces() -> list[Any]:
     """Return undo and redo, and what they did."""
-    return html.Div(
-        [
-            button(say.UNDO, own.UNDO),
-            button(say.REDO, own.REDO),
-            html.P(id=own.SAID, className="quiet", role="status"),
-        ],
-        className="row",
-    )
+    return [
+        button(say.UNDO, own.UNDO),
+        button(say.REDO, own.REDO),
+        html.P(id=own.SAID, className="quiet", role="status"),
+    ]
 
 
 def shot_drawer() -> dmc.Drawer:
