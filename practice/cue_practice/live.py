@@ -242,7 +242,7 @@ class LiveSession:
         start_utc = getattr(source, "start_utc", None) or datetime.now(UTC)
         known = self._record.open(source, start_utc, series_id=self._series_id, cue_id=self._cue_id)
         assembler = SampleAssembler(source.sensor, known.calibration)
-        finder = StrokeFinder(known.mounting)
+        finder = StrokeFinder(known.mounting, calibration=known.calibration)
         self._take_all(_since_1970_ns(start_utc), assembler, finder)
         return LiveState.STOPPED if self._stopping.is_set() else LiveState.FINISHED
 

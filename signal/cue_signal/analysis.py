@@ -10,6 +10,7 @@ from cue_signal.errors import SignalError
 from cue_signal.integrals import means_over
 from cue_signal.live import StrokeFinder, axis_from_hints, axis_of
 from cue_signal.rest import check_gravity, ends_of, find_rests
+from cue_signal.roll import roll
 from cue_signal.spikes import find_spikes
 from cue_signal.stroke import Stroke
 from cue_signal.windows import cut_window, mark_plateaus
@@ -18,6 +19,10 @@ LEAST_RATE_HZ = 49.0
 """Rates are called by their nominal value; a sensor's 50 Hz may be 49.5."""
 LEAST_DURATION_S = 1.0
 MOST_FORCE_M_S2 = 1e5
+ROLL_WITHIN_S = 600.0
+"""A cue is rolled when the sensor has been clipped on."""
+ROLL_AGREES_SDS = 4.0
+"""A roll further than so many standard uncertainties from the strokes was something else."""
 MOST_RATE_RAD_S = 175.0
 """No hand turns a cue at 10,000 degrees per second."""
 
@@ -36,7 +41,7 @@ class Analysis:
     cue_axis_sd_rad : float or None
         Its standard uncertainty per angle.
     cue_axis_source : str
-        ``"mounting"``, ``"strokes"`` or ``"unknown"``.
+        ``"mounting"``, ``"strokes"``, ``"roll"`` (one in the recording) or ``"unknown"``.
     rests : ndarray, shape (k, 2)
         Start and stop, in seconds, of the stretches in which the cue stood still.
     notes : tuple of str
@@ -78,10 +83,11 @@ def analyse(source: Recording | Samples, *, mounting: Mounting | None = None) ->
     check_samples(samples)
     samples = _with_plateaus(samples)
     rests = _checked_rests(samples)
-    axis = axis_of(mounting) or axis_from_strokes(samples, mounting)
+    axis = axis_of(mounting) or _axis_unstated(samples, mounting)
     strokes: list[Stroke] = []
     if axis is not None:
-        finder = StrokeFinder(mounting, axis=axis)
+        calibration = source.calibration if isinstance(source, Recording) else None
+        finder = StrokeFinder(mounting, axis=axis, calibration=calibration)
         strokes = finder.push(samples) + finder.finish()
     return Analysis(
         strokes=tuple(strokes),
@@ -91,6 +97,27 @@ def analyse(source: Recording | Samples, *, mounting: Mounting | None = None) ->
         rests=rests,
         notes=_notes(samples, axis, mounting),
     )
+
+
+def _axis_unstated(samples: Samples, mounting: Mounting) -> CueAxis | None:
+    """Return the cue's direction from the strokes, made surer by a roll if one is there."""
+    found = axis_from_strokes(samples, mounting)
+    if found is None or not samples.has_gyroscope:
+        return found
+    try:
+        first_s = float(samples.time_s[0])
+        early = samples.between(first_s, first_s + ROLL_WITHIN_S)
+        rolled = roll(early, towards_tip=found.direction).mounting
+    except SignalError:
+        return found
+    axis = axis_of(rolled)
+    # whatever else turned about one direction, the cue does not move along that
+    if axis is None or axis.sd_rad >= found.sd_rad:
+        return found
+    off_rad = float(np.linalg.norm(axis.direction - found.direction))
+    if off_rad > ROLL_AGREES_SDS * float(np.hypot(axis.sd_rad, found.sd_rad)):
+        return found
+    return CueAxis(axis.direction, axis.sd_rad, "roll")
 
 
 def axis_from_strokes(samples: Samples, mounting: Mounting | None = None) -> CueAxis | None:

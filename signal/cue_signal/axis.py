@@ -43,7 +43,7 @@ class CueAxis:
     sd_rad : float
         Standard uncertainty, per angle.
     source : str
-        ``"mounting"`` or ``"strokes"``.
+        ``"mounting"``, ``"strokes"`` or ``"roll"``.
     """
 
     direction: FloatArray

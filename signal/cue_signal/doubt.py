@@ -1,8 +1,10 @@
 """What limits a stroke's numbers, and how sure its speed is."""
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from cue_sensors.samples import Mounting
+from cue_sensors.samples import Calibration, Mounting
 from cue_signal.axis import CueAxis
 from cue_signal.drift import AFTER_SD_M_S, LOSS_SHARE, LOSS_SHARE_SD
 from cue_signal.follow import Follow
@@ -30,6 +32,37 @@ MOST_BALANCE_LOG_ODDS = 6.0
 been a gentle follow-through."""
 
 
+@dataclass(frozen=True, eq=False)
+class Known:
+    """What is known of sensor and cue before a stroke.
+
+    Parameters
+    ----------
+    axis : CueAxis
+        The cue in the sensor's frame.
+    mounting : Mounting
+        For the distance from sensor to tip.
+    scale_sd : float
+        Relative standard uncertainty of a force along the cue.
+    """
+
+    axis: CueAxis
+    mounting: Mounting
+    scale_sd: float = SCALE_SD
+
+
+def scale_sd_of(calibration: Calibration | None) -> float:
+    """Return how sure the accelerometer's scale is: as its calibration states, else as usual.
+
+    Parameters
+    ----------
+    calibration : Calibration or None
+        Of the sensor.
+    """
+    stated = None if calibration is None else calibration.accel_scale_sd
+    return SCALE_SD if stated is None else stated
+
+
 def balance_log_odds(fit: HitFit, follow: Follow, tip_speed: float, speed_sd: float) -> float:
     """Return the log odds of a hit against none, by the speeds before and after it.
 
@@ -52,7 +85,7 @@ def balance_log_odds(fit: HitFit, follow: Follow, tip_speed: float, speed_sd: fl
 
 def speed_sd_m_s(
     window: Window,
-    axis: CueAxis,
+    known: Known,
     swing: Swing,
     fit: HitFit,
     anchor: int,
@@ -63,7 +96,7 @@ def speed_sd_m_s(
 
     Parameters
     ----------
-    window, axis, swing, fit : Window, CueAxis, Swing, HitFit
+    window, known, swing, fit : Window, Known, Swing, HitFit
         Samples and what was made of them.
     anchor : int
         Sample from which the fit's gain of speed counts.
@@ -75,8 +108,8 @@ def speed_sd_m_s(
     causes = [
         swing.speed.speed_sd_m_s(anchor),
         fit.gain_sd_m_s,
-        SCALE_SD * tip_speed,
-        axis.sd_rad**2 * tip_speed,
+        known.scale_sd * tip_speed,
+        known.axis.sd_rad**2 * tip_speed,
         swing.speed_spread_m_s,
     ]
     if StrokeFlag.NO_REST_BEFORE in flags:
@@ -88,16 +121,16 @@ def speed_sd_m_s(
 
 
 def flags_of(
-    window: Window, axis: CueAxis, mounting: Mounting, swing: Swing, follow: Follow, fit: HitFit
+    window: Window, known: Known, swing: Swing, follow: Follow, fit: HitFit
 ) -> frozenset[StrokeFlag]:
     """Return what limits the measures.
 
     Parameters
     ----------
-    window, axis, swing, fit : Window, CueAxis, Swing, HitFit
+    window, known, swing, fit : Window, Known, Swing, HitFit
         Samples and what was made of them.
-    mounting, follow : Mounting, Follow
-        Where the sensor sits; the follow-through.
+    follow : Follow
+        The follow-through.
     """
     time_s = window.time_s
     start = swing.ball.index
@@ -112,9 +145,9 @@ def flags_of(
         StrokeFlag.CLIPPED_HIT: bool(np.any(window.is_clipped & near_hit & late_blow)),
         StrokeFlag.NO_REST_BEFORE: swing.address is None,
         StrokeFlag.NO_REST_AFTER: not follow.has_rest,
-        StrokeFlag.AXIS_FROM_STROKES: axis.source == "strokes",
+        StrokeFlag.AXIS_FROM_STROKES: known.axis.source == "strokes",
         StrokeFlag.NO_GYROSCOPE: window.rate_rad_s is None,
-        StrokeFlag.NO_TIP_DISTANCE: mounting.sensor_to_tip_m is None,
+        StrokeFlag.NO_TIP_DISTANCE: known.mounting.sensor_to_tip_m is None,
         StrokeFlag.FEW_SAMPLES: (fit.end_s - swing.phases.delivery_start_s) / window.period_s
         < FEW_SAMPLES,
     }

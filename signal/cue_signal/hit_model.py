@@ -12,11 +12,12 @@ from cue_signal.hit_loops import LEAST_LOG_BEYOND, regressed, reweighted
 from cue_signal.process import Basis, smooth_process
 from cue_signal.smear import SmearTable
 
-LOSS_SHARE = 0.31
-LOSS_SHARE_SD = 0.10
-"""Share of its speed that the cue loses: 22 to 41 % for 16 to 21 oz and any offset to half the
-radius, momentum and restitution (physics of the contact)."""
-REBOUND_SHARE_SD = 0.12
+LOSS_SHARE = 0.27
+LOSS_SHARE_SD = 0.16
+"""Share of its speed that the cue is seen to lose: 22 to 41 % for 16 to 21 oz and any offset to
+half the radius, momentum and restitution (physics of the contact); less where the blow goes beyond
+what the converter before the sensor's filter can follow, which the samples do not show."""
+REBOUND_SHARE_SD = 0.2
 """Share of its speed that the hand may give back after the blow, each fast and slow."""
 ACCEL_WINDOW_S = 0.02
 """The acceleration at the hit is the mean over this time before the touch."""

@@ -4,9 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cue_sensors.samples import BoolArray, FloatArray, Mounting, Samples
+from cue_sensors.samples import BoolArray, Calibration, FloatArray, Mounting, Samples
 from cue_signal.axis import CueAxis, Hint, agree, axis_hint, bridge_distance_m
 from cue_signal.bias import BiasTracker
+from cue_signal.doubt import Known, scale_sd_of
 from cue_signal.integrals import means_over
 from cue_signal.measure import Measured, measure
 from cue_signal.rest import check_gravity, ends_of, find_rests
@@ -64,10 +65,19 @@ class StrokeFinder:
         strokes so far, so the first strokes are less sure than the same ones in a recording.
     axis : CueAxis, optional
         An axis already known from elsewhere, instead of the mounting's.
+    calibration : Calibration, optional
+        What the samples were calibrated with, for how sure their scale is.
     """
 
-    def __init__(self, mounting: Mounting | None = None, *, axis: CueAxis | None = None) -> None:
+    def __init__(
+        self,
+        mounting: Mounting | None = None,
+        *,
+        axis: CueAxis | None = None,
+        calibration: Calibration | None = None,
+    ) -> None:
         self._mounting = mounting or Mounting()
+        self._scale_sd = scale_sd_of(calibration)
         self._axis = axis or axis_of(self._mounting)
         self._is_axis_fixed = self._axis is not None
         self._hints: list[Hint] = []
@@ -192,7 +202,8 @@ class StrokeFinder:
             return None
         rests = find_rests(window)
         bias = self._bias.add(window, rests)
-        result = measure(window, suspect.time_s, self._axis, self._mounting, rests=rests, bias=bias)
+        known = Known(self._axis, self._mounting, self._scale_sd)
+        result = measure(window, suspect.time_s, known, rests=rests, bias=bias)
         return result if isinstance(result, Measured) else None
 
     def _stop_s(self, time_s: float, *, is_end: bool) -> float | None:

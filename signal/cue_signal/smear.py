@@ -21,9 +21,9 @@ FINE_PER_PERIOD = 32
 SPAN_PERIODS = 12.0
 """Shapes are stored from minus to plus this many sampling periods about the touch."""
 
-REBOUND_S = (0.007, 0.02)
-"""The hand, which the blow reaches late, drives the cue on again: how fast that dies away. A soft
-grip follows within a few hundredths of a second (common practice, no source)."""
+REBOUND_S = (0.004, 0.015)
+"""The hand, which the blow reaches late, drives the cue on again: how fast that dies away, for a
+tight and a soft grip (common practice, no source)."""
 
 BOTH_WAYS = -4.0
 """Log prior of a filter that looks both ways: no sensor's own does, some exports' do."""

@@ -5,8 +5,9 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from cue_sensors.samples import Mounting, Recording, Samples
+from cue_sensors.samples import Calibration, Mounting, Recording, Samples
 from cue_signal.analysis import analyse
+from cue_signal.doubt import SCALE_SD
 from cue_signal.errors import SignalError
 from cue_signal.stroke import StrokeFlag
 
@@ -170,6 +171,20 @@ def test_a_recording_brings_its_own_mounting(make):
     recording = Recording("evening", made.samples, mounting=made.mounting)
     assert analyse(recording).cue_axis_source == "mounting"
     assert analyse(recording, mounting=Mounting()).cue_axis_source == "strokes"
+
+
+def test_a_calibration_says_how_sure_the_scale_is(make):
+    made = make(THREE)
+    stated = Calibration(accel_scale_sd=0.03)
+    usual, unsure = (
+        analyse(Recording("evening", made.samples, mounting=made.mounting, calibration=known))
+        for known in (None, stated)
+    )
+    for before, after in zip(usual.strokes, unsure.strokes, strict=True):
+        assert after.tip_speed_m_s == before.tip_speed_m_s
+        # the scale's 3 % of the speed in place of the usual 0.5 %, as variances add
+        more = (0.03**2 - SCALE_SD**2) * before.tip_speed_m_s**2
+        assert after.tip_speed_sd_m_s**2 - before.tip_speed_sd_m_s**2 == pytest.approx(more)
 
 
 def _changed(samples: Samples, **changes: Any) -> Samples:
