@@ -117,8 +117,8 @@ PAGES = (
     ),
     Page("/coach", f"#{coach_ids.CHANGED} .card", coach_ids.PLAYER, f"#{coach_ids.CHANGED}"),
     Page("/pace", f"#{ids.PACE_ANSWER} .answer-number", ids.PACE_PLAYER, f"#{ids.PACE_ANSWER}"),
-    Page("/setups", ".js-plotly-plot .main-svg"),
-    Page("/", "#table-page button"),
+    Page("/setups", "#setups-list"),
+    Page("/", "#table-start"),
     Page("/sensor", "main .card"),
 )
 PLAYERS = ("1", "2")

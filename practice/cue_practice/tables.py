@@ -122,17 +122,20 @@ class SeriesRow(Base):
     """Shots under one set of held settings."""
 
     __tablename__ = "series"
-    __table_args__ = (Index("ix_series_answer", "setup_id", "player_id", "tip_below_centre_m"),)
+    __table_args__ = (
+        Index("ix_series_answer", "setup_id", "player_id", "tip_below_centre_m"),
+        Index("ix_series_player_started", "player_id", "started_utc"),
+    )
 
     series_id: Mapped[int] = mapped_column(primary_key=True)
-    player_id: Mapped[int] = mapped_column(ForeignKey("player.player_id"), index=True)
+    player_id: Mapped[int] = mapped_column(ForeignKey("player.player_id"))
     cue_id: Mapped[int] = mapped_column(ForeignKey("cue.cue_id"))
     table_id: Mapped[int] = mapped_column(ForeignKey("playing_table.table_id"))
     setup_id: Mapped[int] = mapped_column(ForeignKey("setup.setup_id"))
     tip_below_centre_m: Mapped[float]
     side_m: Mapped[float]
     called_pace_m_s: Mapped[float | None]
-    started_utc: Mapped[datetime]
+    started_utc: Mapped[datetime] = mapped_column(index=True)
     ended_utc: Mapped[datetime | None]
     conditions: Mapped[str]
     cloth: Mapped[str]

@@ -79,7 +79,7 @@ def test_a_log_that_holds_something_is_not_overwritten(full, tmp_path):
     ("way", "value", "words"),
     [
         (("format",), "else", r"log\.json is no backup of a practice log"),
-        (("schema",), "0099", r"newer version \(schema '0099'; this one knows up to 0002\)"),
+        (("schema",), "0099", r"newer version \(schema '0099'; this one knows up to 0003\)"),
         (("tables", "player", 0, "nickname"), "Her0n", "is damaged, or was changed after"),
         (("rows_sha256",), "", "is damaged, or was changed after"),
         (("tables", "shot"), 7, "every table is a list of rows"),

@@ -78,6 +78,22 @@ def test_remarks_lessons_and_sensors_of_schema_0002_are_kept(tmp_path):
         assert (log.series(1).cloth, log.shot(2).is_mark_new) == ("brushed", True)
 
 
+def test_the_newest_series_are_found_by_when_they_were_begun(tmp_path):
+    file = from_dump("0002", tmp_path / "old.sqlite3")
+    PracticeLog(file).close()
+    assert revision_of(file) == HEAD_REVISION
+    order = "ORDER BY started_utc DESC, series_id DESC LIMIT 9"
+    plan = f"EXPLAIN QUERY PLAN SELECT series_id FROM series {{}} {order}"
+    with closing(sqlite3.connect(file)) as connection:
+        for condition, index in (
+            ("", "ix_series_started_utc"),
+            ("WHERE player_id = 1", "ix_series_player_started"),
+        ):
+            steps = " ".join(row[3] for row in connection.execute(plan.format(condition)))
+            assert index in steps
+            assert "TEMP B-TREE" not in steps  # nothing is sorted: the index is in this order
+
+
 def test_an_older_log_is_copied_before_it_is_migrated(tmp_path, caplog):
     file = from_dump("0001", tmp_path / "old.sqlite3")
     engine = make_engine(database_url(file))
