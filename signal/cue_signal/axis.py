@@ -25,6 +25,8 @@ MOST_ACROSS = 0.35
 """The butt's own rise and fall is no more than this part of the speed."""
 MOST_ANGLE_RAD = 0.7
 """Between the speed lost at the hit and the delivery's; clipping bends the former."""
+STEEPEST_SIN = 0.6
+"""A cue raised further than this (37 degrees) is not being played with."""
 AGREE_RAD = 0.25
 """Directions within this are called the same."""
 FLOOR_SD_RAD = 0.012
@@ -120,8 +122,17 @@ def axis_hint(
     jolt = float(np.linalg.norm(change_m_s))
     if change_m_s @ direction > -np.cos(MOST_ANGLE_RAD) * jolt or jolt > size[best]:
         return None
+    if abs(_rise(window, hit, direction)) > STEEPEST_SIN:
+        return None
     floor = FLOOR_TILT_SD_RAD if window.rate_rad_s is None else FLOOR_SD_RAD
     return Hint(direction, float(size[best]), floor)
+
+
+def _rise(window: Window, hit: int, direction: FloatArray) -> float:
+    """Return how steeply a direction rises: a knock on the rail goes down, a stroke goes level."""
+    first = max(0, hit - window.n_samples(BASE_S))
+    gravity = np.median(window.force_m_s2[first:hit], axis=0)
+    return float(direction @ gravity / np.linalg.norm(gravity))
 
 
 def _free_force(window: Window, hit: int) -> FloatArray:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from cue_sensors.samples import FloatArray
-from cue_signal.axis import CueAxis
+from cue_signal.axis import STEEPEST_SIN, CueAxis
 from cue_signal.bias import GyroBias
 from cue_signal.drift import (
     ADDRESS_GAP_SD_M,
@@ -29,8 +29,6 @@ SLOWEST_M_S = 0.15
 """No stroke is slower than this at the hit."""
 LEAST_DELIVERY_M = 0.02
 LONGEST_DELIVERY_S = 1.5
-STEEPEST_SIN = 0.6
-"""A cue raised further than this (37 degrees) is not being played with."""
 LEAST_MOMENTS = 4
 """Without a rest the player must have been down on the shot for so many steps of a reach."""
 MOST_TURN_RAD = 0.35

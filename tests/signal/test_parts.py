@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from cue_signal.axis import Hint, agree, bridge_distance_m
+from cue_signal.axis import Hint, agree, axis_hint, bridge_distance_m
 from cue_signal.bias import BiasTracker, weighted_median
 from cue_signal.feathers import count_feathers
 from cue_signal.integrals import running_integral
@@ -191,3 +191,21 @@ def test_a_repeated_end_value_is_clipping_and_a_single_peak_is_not():
     force[30, 0] = -60.0
     marked = mark_plateaus(force)
     assert np.flatnonzero(marked).tolist() == [10, 11, 12, 13]
+
+
+@pytest.mark.parametrize(
+    ("direction", "is_hint"), [((1.0, 0.0, 0.0), True), ((0.0, 0.0, -1.0), False)]
+)
+def test_a_knock_downwards_tells_no_cue_axis(direction, is_hint):
+    rate_hz, speed = 200.0, 1.0
+    along = np.concatenate([np.zeros(600), np.full(40, speed / 0.2), [-60.0, -60.0], np.zeros(20)])
+    force = np.array([0.0, 0.0, 9.81]) + along[:, None] * np.array(direction)
+    n = len(force)
+    window = Window(
+        np.arange(n) / rate_hz, force, None, np.zeros(n, dtype=np.bool_), np.zeros(0, int), 0.005
+    )
+    hint = axis_hint(window, 641 / rate_hz, -0.6 * np.array(direction))
+    assert (hint is not None) == is_hint
+    if hint is not None:
+        # the direction was chosen first
+        assert hint.direction == pytest.approx(direction, abs=1e-6)
