@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from cue_sensors.samples import Calibration, Mounting
+from cue_signal.after import AFTER_SD_M_S, LOSS_SHARE, LOSS_SHARE_SD
 from cue_signal.axis import CueAxis
-from cue_signal.drift import AFTER_SD_M_S, LOSS_SHARE, LOSS_SHARE_SD
 from cue_signal.follow import Follow
 from cue_signal.hit import HitFit
 from cue_signal.stroke import StrokeFlag
@@ -33,7 +33,7 @@ been a gentle follow-through."""
 
 
 @dataclass(frozen=True, eq=False)
-class Known:
+class Instrument:
     """What is known of sensor and cue before a stroke.
 
     Parameters
@@ -85,7 +85,7 @@ def balance_log_odds(fit: HitFit, follow: Follow, tip_speed: float, speed_sd: fl
 
 def speed_sd_m_s(
     window: Window,
-    known: Known,
+    instrument: Instrument,
     swing: Swing,
     fit: HitFit,
     anchor: int,
@@ -96,7 +96,7 @@ def speed_sd_m_s(
 
     Parameters
     ----------
-    window, known, swing, fit : Window, Known, Swing, HitFit
+    window, instrument, swing, fit : Window, Instrument, Swing, HitFit
         Samples and what was made of them.
     anchor : int
         Sample from which the fit's gain of speed counts.
@@ -108,8 +108,8 @@ def speed_sd_m_s(
     causes = [
         swing.speed.speed_sd_m_s(anchor),
         fit.gain_sd_m_s,
-        known.scale_sd * tip_speed,
-        known.axis.sd_rad**2 * tip_speed,
+        instrument.scale_sd * tip_speed,
+        instrument.axis.sd_rad**2 * tip_speed,
         swing.speed_spread_m_s,
     ]
     if StrokeFlag.NO_REST_BEFORE in flags:
@@ -121,13 +121,13 @@ def speed_sd_m_s(
 
 
 def flags_of(
-    window: Window, known: Known, swing: Swing, follow: Follow, fit: HitFit
+    window: Window, instrument: Instrument, swing: Swing, follow: Follow, fit: HitFit
 ) -> frozenset[StrokeFlag]:
     """Return what limits the measures.
 
     Parameters
     ----------
-    window, known, swing, fit : Window, Known, Swing, HitFit
+    window, instrument, swing, fit : Window, Instrument, Swing, HitFit
         Samples and what was made of them.
     follow : Follow
         The follow-through.
@@ -145,9 +145,9 @@ def flags_of(
         StrokeFlag.CLIPPED_HIT: bool(np.any(window.is_clipped & near_hit & late_blow)),
         StrokeFlag.NO_REST_BEFORE: swing.address is None,
         StrokeFlag.NO_REST_AFTER: not follow.has_rest,
-        StrokeFlag.AXIS_FROM_STROKES: known.axis.source == "strokes",
+        StrokeFlag.AXIS_FROM_STROKES: instrument.axis.source == "strokes",
         StrokeFlag.NO_GYROSCOPE: window.rate_rad_s is None,
-        StrokeFlag.NO_TIP_DISTANCE: known.mounting.sensor_to_tip_m is None,
+        StrokeFlag.NO_TIP_DISTANCE: instrument.mounting.sensor_to_tip_m is None,
         StrokeFlag.FEW_SAMPLES: (fit.end_s - swing.phases.delivery_start_s) / window.period_s
         < FEW_SAMPLES,
     }

@@ -7,7 +7,7 @@ import numpy as np
 from cue_sensors.samples import BoolArray, Calibration, FloatArray, Mounting, Samples
 from cue_signal.axis import CueAxis, Hint, agree, axis_hint, bridge_distance_m
 from cue_signal.bias import BiasTracker
-from cue_signal.doubt import Known, scale_sd_of
+from cue_signal.doubt import Instrument, scale_sd_of
 from cue_signal.integrals import means_over
 from cue_signal.measure import Measured, measure
 from cue_signal.rest import check_gravity, ends_of, find_rests
@@ -202,8 +202,8 @@ class StrokeFinder:
             return None
         rests = find_rests(window)
         bias = self._bias.add(window, rests)
-        known = Known(self._axis, self._mounting, self._scale_sd)
-        result = measure(window, suspect.time_s, known, rests=rests, bias=bias)
+        instrument = Instrument(self._axis, self._mounting, self._scale_sd)
+        result = measure(window, suspect.time_s, instrument, rests=rests, bias=bias)
         return result if isinstance(result, Measured) else None
 
     def _stop_s(self, time_s: float, *, is_end: bool) -> float | None:

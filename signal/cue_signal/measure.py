@@ -6,9 +6,10 @@ import numpy as np
 from scipy.special import ndtr
 
 from cue_sensors.samples import FloatArray, Mounting
+from cue_signal.account import Rejected
 from cue_signal.axis import bridge_distance_m
 from cue_signal.bias import GyroBias
-from cue_signal.doubt import Known, balance_log_odds, flags_of, speed_sd_m_s
+from cue_signal.doubt import Instrument, balance_log_odds, flags_of, speed_sd_m_s
 from cue_signal.feathers import count_feathers
 from cue_signal.follow import Follow, follow_through
 from cue_signal.hit import HitFit, fit_hit
@@ -22,7 +23,7 @@ from cue_signal.stroke import (
     Stroke,
     StrokeTrace,
 )
-from cue_signal.swing import SLOWEST_M_S, Rejected, Swing, find_blow, find_swing, with_hit
+from cue_signal.swing import SLOWEST_M_S, Swing, find_blow, find_swing, with_hit
 from cue_signal.tip import TipPath, tip_path
 from cue_signal.windows import Window
 
@@ -80,7 +81,7 @@ class Measured:
 def measure(
     window: Window,
     about_s: float,
-    known: Known,
+    instrument: Instrument,
     *,
     rests: list[Rest],
     bias: GyroBias | None,
@@ -93,7 +94,7 @@ def measure(
         From some seconds before to the end of the follow-through.
     about_s : float
         Time of the loss.
-    known : Known
+    instrument : Instrument
         The cue in the sensor's frame, and how sure scale and place are.
     rests : list of Rest
         The window's quiet stretches.
@@ -105,33 +106,33 @@ def measure(
     Measured or Rejected
         Never raises for what a recording holds.
     """
-    peak = find_blow(window, known.axis.direction, about_s)
+    peak = find_blow(window, instrument.axis.direction, about_s)
     if peak is None:
         return Rejected("no sudden loss of speed")
     rests = list(rests)
     end = rest_at_end(window)
     if end is not None and not any(rest.stop > end.start for rest in rests):
         rests.append(end)
-    found = _account(window, known, bias, rests, peak)
+    found = _account(window, instrument, bias, rests, peak)
     before = [rest for rest in rests if rest.start <= peak + 2]
     is_sure = isinstance(found, Measured) and not found.is_rest_after_doubtful
     if is_sure or len(before) == len(rests):
         return found
     # a gentle follow-through is as quiet as a rest: the blow alone has to tell
-    alone = _account(window, known, bias, before, peak)
+    alone = _account(window, instrument, bias, before, peak)
     return alone if isinstance(alone, Measured) else found
 
 
 def _account(
     window: Window,
-    known: Known,
+    instrument: Instrument,
     bias: GyroBias | None,
     rests: list[Rest],
     peak: int,
 ) -> Measured | Rejected:
     """Return the stroke as one account of the rests has it."""
-    bridge_m = bridge_distance_m(known.mounting.sensor_to_tip_m)
-    swing = find_swing(window, known.axis, rests, peak, bridge_m=bridge_m, bias=bias)
+    bridge_m = bridge_distance_m(instrument.mounting.sensor_to_tip_m)
+    swing = find_swing(window, instrument.axis, rests, peak, bridge_m=bridge_m, bias=bias)
     if isinstance(swing, Rejected):
         return swing
     fit = fit_hit(_hit_data(window, swing, peak))
@@ -152,7 +153,7 @@ def _account(
     slack = (LOSS_SLACK_M_S + 2.0 * swing.speed.speed_sd_m_s(anchor)) / max(tip_speed, 0.1)
     if not LOSS_LEAST - slack < share < LOSS_MOST + slack:
         return Rejected(f"the cue lost {100 * share:.0f} % of its speed, which no ball takes")
-    stroke = _stroke(window, known, swing, fit, follow, anchor, tip_speed)
+    stroke = _stroke(window, instrument, swing, fit, follow, anchor, tip_speed)
     is_faded = tip_speed < FADED_SHARE * stroke.peak_speed_m_s
     if is_faded and (fit.lost_m_s < FADED_LOSS * tip_speed or fit.ends_log_odds < FADED_LOG_ODDS):
         return Rejected("the swing had faded before it, and little was lost at once")
@@ -232,7 +233,7 @@ def _direction(window: Window, swing: Swing) -> FloatArray:
 
 def _stroke(
     window: Window,
-    known: Known,
+    instrument: Instrument,
     swing: Swing,
     fit: HitFit,
     follow: Follow,
@@ -242,8 +243,8 @@ def _stroke(
     """Return all measures of one stroke."""
     phases, speed = swing.phases, swing.speed
     delay_s = fit.end_s - fit.touch_s
-    flags = flags_of(window, known, swing, follow, fit)
-    speed_sd = speed_sd_m_s(window, known, swing, fit, anchor, tip_speed, flags)
+    flags = flags_of(window, instrument, swing, follow, fit)
+    speed_sd = speed_sd_m_s(window, instrument, swing, fit, anchor, tip_speed, flags)
     peak_speed, peak_s = _peak(window, swing, fit, anchor, tip_speed)
     turn = None if swing.path.turn_rad is None else swing.path.turn_rad[swing.clear_index]
     accel_sd = float(
@@ -252,14 +253,14 @@ def _stroke(
             + speed.accel_sd_m_s2(anchor) ** 2
             + (ACCEL_TILT_SD_M_S2 if turn is None else ACCEL_SD_M_S2) ** 2
             + (PUSH_PER_S2 * window.period_s * tip_speed) ** 2
-            + (known.scale_sd * fit.accel_m_s2) ** 2
+            + (instrument.scale_sd * fit.accel_m_s2) ** 2
         )
     )
     slowing, above, below = ndtr(
         (np.array([0.0, LEVEL_M_S2, -LEVEL_M_S2]) - fit.accel_m_s2) / accel_sd
     )
     feathers, period_s, period_sd_s = _feathers(window, swing)
-    tip = _tip(window, known.mounting, swing)
+    tip = _tip(window, instrument.mounting, swing)
     backswing = speed.travel_m[swing.ball.index] - speed.travel_m[phases.rear_index]
     return Stroke(
         impact_time_s=fit.touch_s,

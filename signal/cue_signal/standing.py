@@ -15,7 +15,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from cue_sensors.samples import FloatArray, IntArray
-from cue_signal.drift import ADDRESS_GAP_M, ADDRESS_GAP_SD_M, AfterHit, still_accel_sd_m_s2
+from cue_signal.after import AfterHit
+from cue_signal.drift import ADDRESS_GAP_M, ADDRESS_GAP_SD_M, still_accel_sd_m_s2
 from cue_signal.integrals import means_over, running_integral
 from cue_signal.reach import REACH_M, REACH_SD_M, moments_down
 from cue_signal.rest import PIECE_S, Rest, ends_of
