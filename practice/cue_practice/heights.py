@@ -40,10 +40,10 @@ class HeightChance:
     answer : PaceAnswer
         Which pace is right there; its ``chance_at_own_spread`` is what counts.
     probability_easier : float or None
-        None where nobody played and no pace lands in the model, so that nothing can be said. That
-        the right result truly comes more often here than at the height asked about, each
+        That the right result truly comes more often here than at the height asked about, each
         played at its own best pace with the player's own spread; 0.5 for that height itself. Within
-        one posterior: what both heights do not know alike falls out of the comparison.
+        one posterior: what both heights do not know alike falls out of the comparison. None where
+        nobody played and no pace lands in the model, so that nothing can be said.
     """
 
     tip_below_centre_m: float
