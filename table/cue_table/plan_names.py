@@ -21,7 +21,7 @@ SIDES: Final[Mapping[tuple[int, int], dict[str, Any]]] = {
 
 _SPREAD_DEG: Final = {0: 65.0, 1: 20.0}
 """A name above or below its ball is wide as seen from it, one beside it is not."""
-_ROOM_M: Final = 0.45
+_ROOM_M: Final = 0.55
 """A name beside a ball nearer to a side cushion than this would leave the picture."""
 
 

@@ -129,6 +129,8 @@ def test_six_guided_rests_give_the_bias_and_are_used_from_then_on(wire, desk, ga
     wire.fire(f"{ids.RUN}.data", (ids.RESTS_START, 1))
     gate.set()
     until(lambda: seen(wire)[1])
+    stands = json.dumps(wire.fire(f"{ids.STATE}.children", (ids.TICK, 1)))
+    assert table_words.RATE_NOW.format(rate=RATE_HZ) in stands
     answer = wire.fire(f"{ids.RUN}.data", (ids.SAVE, 1))
     assert answer[ids.SAID]["children"] == sensor_words.SAVED_RESTS
     kept = log.calibration_for(TAG.kind, TAG.name)

@@ -14,6 +14,7 @@ from cue_dashboard.guides import connected
 from cue_dashboard.ids import sensor as ids
 from cue_dashboard.pages.sensor_left import left_card
 from cue_dashboard.words import sensor as sensor_words
+from cue_dashboard.words import table as table_words
 from cue_practice.errors import PracticeError
 from cue_practice.live_status import LiveStatus
 from cue_sensors.errors import SensorError
@@ -176,7 +177,10 @@ def show_state(_n: Any, cue: str | None) -> tuple[Any, ...]:
     name = status.sensor_name or at.sensor.label
     said = sensor_words.CONNECTED if is_sending else sensor_words.SEEKING
     look = "state on" if is_sending else "state seeking"
-    return said.format(name=name, words=status.words), look, _known(status, cue), True
+    known = _known(status, cue)
+    if is_sending:
+        known = [html.P(" \u00b7 ".join(table_words.facts(status)), className="quiet"), *known]
+    return said.format(name=name, words=status.words), look, known, True
 
 
 def _known(status: LiveStatus, cue: str | None) -> list[html.P]:
