@@ -35,7 +35,7 @@ from cue_signal.trend import hit_trend
 
 PATH = "/log"
 TITLE = words.LOG_TITLE
-ROWS = 20
+ROWS = 12
 
 
 def layout(**_: Any) -> html.Div:
