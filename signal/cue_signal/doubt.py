@@ -21,9 +21,6 @@ UNRESTED_TILT_SD_M_S = 0.2
 """Without a rest before, where the cue stood is taken from a feather's turn, which may be the wrong
 one: worst errors of made strokes are twice this, with and without a gyroscope."""
 FEW_SAMPLES = 8
-GAP_SHARE = 12**-0.5
-"""Within a gap of the delivery the acceleration may have been anything from none to the hardest
-seen, all alike: the standard deviation of that."""
 CLIPPED_SHARE = 0.3
 
 BALANCE_SHARE_SD = 0.04
@@ -115,7 +112,7 @@ def speed_sd_m_s(
     if StrokeFlag.NO_REST_BEFORE in flags:
         has_gyroscope = window.rate_rad_s is not None
         causes.append(UNRESTED_SD_M_S if has_gyroscope else UNRESTED_TILT_SD_M_S)
-    if StrokeFlag.GAP in flags or StrokeFlag.CLIPPED_DELIVERY in flags:
+    if StrokeFlag.CLIPPED_DELIVERY in flags:
         causes.append(_missing_m_s(window, swing, anchor))
     return float(np.sqrt(np.sum(np.square(causes))))
 
@@ -155,14 +152,7 @@ def flags_of(
 
 
 def _missing_m_s(window: Window, swing: Swing, anchor: int) -> float:
-    """Return the speed that lost or clipped samples of the swing may hide."""
-    start = swing.phases.delivery_start_index
-    steps = np.diff(window.time_s[start : anchor + 1])
-    gaps_s = float(np.sum(steps[steps > 1.5 * window.period_s]))
-    clipped_s = np.count_nonzero(window.is_clipped[start : anchor + 1]) * window.period_s
-    hardest = float(np.abs(swing.speed.accel_m_s2[start : anchor + 1]).max())
-    before = swing.speed.accel_m_s2[swing.phases.backswing_start_index : start + 1]
-    steps = np.diff(window.time_s[swing.phases.backswing_start_index : start + 1])
-    back_s = float(np.sum(steps[steps > 1.5 * window.period_s]))
-    back = float(np.sqrt(np.mean(before**2))) if len(before) else 0.0
-    return GAP_SHARE * (hardest * gaps_s + back * back_s) + CLIPPED_SHARE * hardest * clipped_s
+    """Return the speed that clipped samples of the delivery may hide."""
+    span = slice(swing.phases.delivery_start_index, anchor + 1)
+    clipped_s = np.count_nonzero(window.is_clipped[span]) * window.period_s
+    return float(CLIPPED_SHARE * np.abs(swing.speed.accel_m_s2[span]).max() * clipped_s)

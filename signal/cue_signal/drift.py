@@ -13,6 +13,7 @@ import numpy as np
 
 from cue_sensors.samples import FloatArray
 from cue_signal.after import AfterHit
+from cue_signal.gaps import gap_terms, steps
 from cue_signal.integrals import means_over, running_integral
 from cue_signal.reach import REACH_M, REACH_SD_M, moments_down
 from cue_signal.rest import PIECE_S, Rest, ends_of
@@ -202,8 +203,12 @@ def _solve_once(
     raw_speed = running_integral(path.axial_m_s2, window.time_s)
     raw_travel = running_integral(raw_speed, window.time_s)
     shapes, prior_sd = _drift_shapes(window, path, travel_m, hit_index, wander_m_s2)
+    gaps, gap_sds = gap_terms(window, path, len(window))
+    shapes = np.column_stack([shapes, np.zeros((len(window), len(gaps)))])
+    prior_sd = np.concatenate([prior_sd, gap_sds])
     basis_speed = running_integral(shapes, window.time_s)
     basis_speed[:, 0] = 1.0
+    basis_speed[:, shapes.shape[1] - len(gaps) :] = steps(gaps, len(window))
     basis_travel = running_integral(basis_speed, window.time_s)
     known = _observations(
         window.time_s,

@@ -27,6 +27,8 @@ rest after the hit is mistaken for a gentle follow-through now and then, and a s
 rest before has nothing else to hold on to: at 0.15 s one in thirty was half its speed off."""
 RIVAL_S = 0.2
 """Of sudden changes closer than this, the greatest is the hit."""
+GAIN_SHARE = 0.5
+"""A sudden gain of speed is less of a sign than a loss."""
 CLIPPED_SIZE_M_S = 0.3
 """What clipping hides of a hit."""
 STANDS_STILL_M_S2 = 0.35
@@ -249,6 +251,9 @@ class StrokeFinder:
 def _size_m_s(suspect: Suspect, measured: Measured) -> float:
     """Return how much speed was lost at once, as far as the sensor's range let it be seen."""
     size = float(np.linalg.norm(suspect.change_m_s))
+    if len(suspect.change_m_s) == 1 and suspect.change_m_s[0] > 0.0:
+        # a hard delivery begins as suddenly as the hand pushes on after a clipped blow
+        size *= GAIN_SHARE
     if StrokeFlag.CLIPPED_HIT in measured.stroke.flags:
         size += CLIPPED_SIZE_M_S
     return size

@@ -17,6 +17,7 @@ import numpy as np
 from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.after import AfterHit
 from cue_signal.drift import ADDRESS_GAP_M, ADDRESS_GAP_SD_M, still_accel_sd_m_s2
+from cue_signal.gaps import gap_terms, steps
 from cue_signal.integrals import means_over, running_integral
 from cue_signal.reach import REACH_M, REACH_SD_M, moments_down
 from cue_signal.rest import PIECE_S, Rest, ends_of
@@ -195,8 +196,12 @@ def _predictions(
     shapes, sizes = _drift_shapes(window, path, pieces[0].span, stop, hit_index)
     down = moments_down(window, path, hit_index)
     shapes[: min([pieces[0].span.start, *down[:1].tolist()])] = 0.0
+    gaps, gap_sds = gap_terms(window, path, stop)
+    shapes = np.column_stack([shapes, np.zeros((stop, len(gaps)))])
+    sizes = np.concatenate([sizes, gap_sds])
     speed = running_integral(shapes, time_s)
     speed[:, 1] = 1.0
+    speed[:, shapes.shape[1] - len(gaps) :] = steps(gaps, stop)
     speed[:, 0] -= speed[pieces[0].span, 0].mean()
     way = running_integral(speed, time_s)
     way_at_hit = way[hit_index] + speed[hit_index] * ahead_s

@@ -154,7 +154,8 @@ def test_a_gap_in_the_delivery_widens_the_speed(make):
     )
     (whole,) = analyse(kept, mounting=made.mounting).strokes
     (gapped,) = analyse(cut, mounting=made.mounting).strokes
-    # 8 m/s^2 over 0.06 s: anything from none of what that gains to all of it
-    assert gapped.tip_speed_sd_m_s > 12**-0.5 * 8.0 * 0.055
-    assert whole.tip_speed_sd_m_s < 0.1
+    # 8 m/s^2 over 0.06 s gain 0.5 m/s unseen; the way from the rear to the ball, known to 12 mm,
+    # over the quarter second that it takes leaves a tenth of that
+    assert gapped.tip_speed_sd_m_s > 2.0 * whole.tip_speed_sd_m_s
+    assert gapped.tip_speed_sd_m_s < 0.15
     assert abs(gapped.tip_speed_m_s - 2.0) < 2.0 * gapped.tip_speed_sd_m_s
