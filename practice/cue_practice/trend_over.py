@@ -126,11 +126,7 @@ def _size(log_size: float, measuring: float) -> float:
 def _words(name: str, first: float, last: float, rising: float, n_evenings: int) -> str:
     """Return a trend in a sentence."""
     what, fewer, more = _WORDS[name]
-    if name == "sideways_m":
-        ends = f"from {first * 1e3:.1f} to {last * 1e3:.1f} mm"
-    else:
-        digits = 1 if name == "pace_spread" else 0
-        ends = f"from {first * 100:.{digits}f} to {last * 100:.{digits}f} %"
+    ends = _ends(name, first, last)
     sure = max(rising, 1.0 - rising)
     word = more if rising >= 0.5 else fewer
     shown = probability_words(sure)
@@ -140,3 +136,13 @@ def _words(name: str, first: float, last: float, rising: float, n_evenings: int)
             f"for {word})."
         )
     return f"Over {n_evenings} evenings {what} became {word}, {ends}: {shown} sure."
+
+
+def _ends(name: str, first: float, last: float) -> str:
+    """Return the two ends of a line in words; ends that read the same are told as one."""
+    factor, unit = (1e3, "mm") if name == "sideways_m" else (100.0, "%")
+    digits = 1 if name in ("sideways_m", "pace_spread") else 0
+    texts = [f"{factor * end:.{digits}f}" for end in (first, last)]
+    if texts[0] == texts[1]:
+        return f"about {texts[0]} {unit} all along"
+    return f"from {texts[0]} to {texts[1]} {unit}"

@@ -18,6 +18,7 @@ from cue_dashboard.theme import LIGHT
 from cue_dashboard.words import progress as say
 from cue_practice.control import Measure
 from cue_practice.log import PracticeLog
+from cue_practice.progress import Evening
 from cue_practice.tiredness import Tiredness, tiredness
 from cue_practice.trade_words import probability_words
 
@@ -185,3 +186,16 @@ def test_two_sides_have_two_marks():
 )
 def test_no_chance_is_called_certain(chance, said):
     assert probability_words(chance) == said
+
+
+def test_an_interval_is_told_with_decimals_enough_or_as_too_small_to_measure():
+    straight = Measure(0.104, 0.091, 0.118)  # millimetres; with one decimal 0.1 to 0.1
+    told = progress_page._texts("sideways_m", straight)
+    assert told == {"value": "0.10", "low": "0.09", "high": "0.12"}
+    start = datetime(2026, 3, 4, tzinfo=UTC)
+    hidden = Evening(0, start, start, 9, sideways_m=Measure(0.0, 0.0, 0.0))
+    course = progress_page._course("sideways_m", "Wren", [hidden])
+    assert course.hints == ("Wren, 4 Mar 2026: too small to measure",)
+    assert "too small to measure" in json.dumps(
+        progress_page._table("sideways_m", course, [hidden]).to_plotly_json(), default=str
+    )

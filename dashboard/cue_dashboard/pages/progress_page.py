@@ -52,6 +52,8 @@ TITLE = say.TITLE
 FACTOR = {"pace_spread": 100.0, "sideways_m": MM_PER_M, "slowing": 100.0, "right": 100.0}
 """From a share or metres to what the screen shows."""
 DIGITS = {"pace_spread": 1, "sideways_m": 1, "slowing": 0, "right": 0}
+MOST_DIGITS = 2
+"""What scatters less than this cannot be told from the sensor's own uncertainty."""
 
 
 def layout(player: str | None = None, **_: Any) -> html.Div:
@@ -236,7 +238,7 @@ def _course(name: str, side: str, told: Sequence[Evening]) -> Course:
         when=tuple(one.started_utc.astimezone() for one, _ in known),
         measures=tuple(shown for _, shown in known),
         hints=tuple(
-            say.POINT.format(
+            (say.POINT if shown.high > 0.0 else say.POINT_TOO_SMALL).format(
                 name=side,
                 when=day_text(one.started_utc),
                 unit=say.UNIT[name],
@@ -257,9 +259,12 @@ def _shown(name: str, evening: Evening) -> Measure | None:
 
 
 def _texts(name: str, shown: Measure) -> dict[str, str]:
-    """Return a measure and the ends of its interval as text."""
+    """Return a measure and the ends of its interval as text, with decimals enough to differ."""
+    digits = DIGITS[name]
+    while digits < MOST_DIGITS and f"{shown.low:.{digits}f}" == f"{shown.high:.{digits}f}":
+        digits += 1
     ends = {"value": shown.value, "low": shown.low, "high": shown.high}
-    return {key: f"{value:.{DIGITS[name]}f}" for key, value in ends.items()}
+    return {key: f"{value:.{digits}f}" for key, value in ends.items()}
 
 
 def _table(name: str, course: Course, told: Sequence[Evening]) -> html.Div:
@@ -269,8 +274,8 @@ def _table(name: str, course: Course, told: Sequence[Evening]) -> html.Div:
     for one, shown in zip(known[::-1], course.measures[::-1], strict=True):
         texts = _texts(name, shown)
         cells = (
-            f"{texts['value']} {say.UNIT[name]}",
-            say.SPAN.format(low=texts["low"], high=texts["high"]),
+            f"{texts['value']} {say.UNIT[name]}" if shown.high > 0.0 else say.TOO_SMALL,
+            say.SPAN.format(low=texts["low"], high=texts["high"]) if shown.high > 0.0 else "",
             str(one.n_shots),
         )
         rows.append((day_text(one.started_utc), *cells))

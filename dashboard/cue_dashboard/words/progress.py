@@ -67,6 +67,8 @@ FEW_EVENINGS = "From three evenings on, this says where it is going."
 AS_TABLE = "As a table"
 COLUMNS = ("Evening", "Value", "90 % sure", "Shots")
 SPAN = "{low} to {high}"
+TOO_SMALL = "too small to measure"
+POINT_TOO_SMALL = "{name}, {when}: too small to measure"
 POINT = "{name}, {when}: {value} {unit}, 90 % sure {low} to {high}"
 
 COMPARED = "{first} beside {second}"
