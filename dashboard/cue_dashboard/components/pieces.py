@@ -71,6 +71,7 @@ def pager(label: str, pager_id: str, *, total: int = 1, value: int = 1) -> html.
         boundaries=1,
         size="lg",
         withControls=False,
+        hideWithOnePage=True,
     )
     return html.Nav(pages, **aria(label=label))
 

@@ -206,6 +206,7 @@ def _choose_card(player: str, trend: str, found: Opened) -> html.Section:
         html.Div(rows, id=ids.STROKES_LIST),
         pager(words.LIST_PAGES, ids.STROKES_PAGES, total=found.n_pages, value=found.page),
         kind="choose",
+        hidden=not (found.total or desk().log.n_strokes()),  # nothing to choose from
     )
 
 

@@ -11,7 +11,7 @@ BESIDE_KIND = {
     "cue": "Another cue",
 }
 OVER = "Over"
-OVER_WHAT = {"year": "The last year of play", "always": "All time"}
+OVER_WHAT = {"year": "The last year", "always": "All time"}
 WHICH = {
     "nobody": "",
     "player": "Which player",
