@@ -52,6 +52,8 @@ PUSH_PER_S2 = 7.0
 """The hand's push after the blow is smeared back over a sample's length of the delivery: what the
 family of grips leaves of that, times period and speed."""
 NOISE_LEAST_M_S2 = 0.05
+TRACE_BEFORE_S = 2.5
+"""A stroke out of long feathers is drawn from so long before its backswing."""
 BLOW_OVER_S = 0.02
 """From the middle of the blow until it has rung out."""
 SETTLED_RAD = 0.12
@@ -367,7 +369,8 @@ def _trace(
     tip: TipPath | None,
 ) -> StrokeTrace:
     """Return the course of the stroke for drawing."""
-    first = max(0, swing.ball.index - window.n_samples(0.2))
+    longest = swing.phases.backswing_start_index - window.n_samples(TRACE_BEFORE_S)
+    first = max(0, swing.ball.index - window.n_samples(0.2), longest)
     n_follow = len(follow.speed_m_s)
     late = running_integral(fit.curve_m_s2, fit.curve_s)
     time_s, speed = window.time_s, swing.speed.speed_m_s.copy()
