@@ -86,9 +86,10 @@ def is_playable(plan: StrokePlan) -> bool:
 
 
 def is_within_arm(plan: StrokePlan) -> bool:
-    """Return whether the cue goes no further back than meant before it turns on the spot."""
+    """Return whether the backswing goes no further back than meant, and not through the ball."""
     place = backswing_course(plan)(np.linspace(0.0, plan.backswing_s, 101))
-    return bool(place.min() > -ARM_SLACK * plan.backswing_m)
+    is_short = place.min() > -ARM_SLACK * plan.backswing_m
+    return bool(is_short and place.max() < plan.tip_to_ball_m)
 
 
 def backswing_course(plan: StrokePlan) -> Polynomial:
