@@ -1,6 +1,7 @@
 """A listening server whose connections are encrypted, with a thread of its own."""
 
 import asyncio
+import contextlib
 import logging
 import threading
 from collections.abc import Callable, Iterable
@@ -48,32 +49,34 @@ class EncryptedListener:
         # the socket is opened here, so that a busy port is said; from now on it is the server's
         self._config = _configured(listening.detach(), certificate)
         self._application = application
-        self._loop = asyncio.new_event_loop()
+        self._loop: asyncio.AbstractEventLoop | None = None
         self._stopping = asyncio.Event()
+        self._is_running = threading.Event()
         self._thread = threading.Thread(target=self._serve, name="encrypted listener", daemon=True)
         self._thread.start()
 
     def stop(self) -> None:
         """Hang up on everybody; once it returns, nothing listens."""
-        if self._thread.is_alive():
-            self._loop.call_soon_threadsafe(self._stopping.set)
-            self._thread.join(STOP_WAIT_S)
+        self._is_running.wait(STOP_WAIT_S)
+        if self._loop is not None and not self._loop.is_closed():
+            with contextlib.suppress(RuntimeError):  # it has just ended by itself
+                self._loop.call_soon_threadsafe(self._stopping.set)
+        self._thread.join(STOP_WAIT_S)
 
     def _serve(self) -> None:
-        """Answer until told to stop; the thread's own function."""
-        asyncio.set_event_loop(self._loop)
+        """Answer until told to stop, and leave nothing running; the thread's own function."""
         try:
-            self._loop.run_until_complete(
-                hypercorn.asyncio.serve(
-                    self._as_usual,
-                    self._config,
-                    shutdown_trigger=self._stopping.wait,
-                    mode="wsgi",
-                )
-            )
+            asyncio.run(self._answer())
         finally:
-            self._loop.run_until_complete(self._loop.shutdown_default_executor())
-            self._loop.close()
+            self._is_running.set()
+
+    async def _answer(self) -> None:
+        """Answer until told to stop."""
+        self._loop = asyncio.get_running_loop()
+        self._is_running.set()
+        await hypercorn.asyncio.serve(
+            self._as_usual, self._config, shutdown_trigger=self._stopping.wait, mode="wsgi"
+        )
 
     def _as_usual(self, environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
         """Answer with the environment as PEP 3333 has it: the port is text."""

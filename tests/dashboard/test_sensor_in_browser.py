@@ -222,6 +222,25 @@ def test_its_stroke_arrives_and_a_drop_is_said_and_mended(tab, air):
     assert tab.complaints() == []
 
 
+def test_pace_next_pace_results_and_undo_fit_on_one_screen_of_a_phone_with_its_bars(tab):
+    small = {"width": 390, "height": 664, "deviceScaleFactor": 1, "mobile": True}
+    tab.driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", small)
+    tab.ask("scrollTo(0, 0)")
+    results = [*ids.TABLE_GRADE.values(), ids.TABLE_UNDO]
+    seen = [ids.TABLE_STATE, table_ids.SAY, ids.TABLE_PACE, table_ids.NEXT_PACE]
+    tab.until(
+        "const box = e => e.getBoundingClientRect(), of = id => document.getElementById(id);"
+        "const bar = box(document.querySelector('.pages-bar')).top;"
+        "const judge = box(of('table-judge-bar')).top;"
+        "return arguments[0].every(id => box(of(id)).bottom <= bar)"
+        "  && arguments[1].every(id => box(of(id)).top >= 0 && box(of(id)).bottom <= judge)",
+        results,
+        seen,
+        within_s=10,
+    )
+    tab.size("phone")
+
+
 def test_what_is_tapped_while_the_program_is_away_comes_with_the_sensor_once_it_is_back(
     tab, program
 ):

@@ -361,6 +361,9 @@ def test_those_who_never_finish_greeting_hold_up_nobody(encrypted):
     with pytest.raises(urllib.error.HTTPError) as refused:
         urllib.request.urlopen(door.address + "/", timeout=30, context=trusting)
     refused.value.close()
+    door.close()  # hangs up on them as well
+    with pytest.raises(OSError, match="refused"):
+        socket.create_connection((HOST, port), timeout=5)
     for one in silent:
         one.close()
 

@@ -110,11 +110,16 @@
     set("table-away", { children: said, hidden: false });
   }
 
+  let isComing = false;
   function back() {
     isAway = false;
-    send().then(() => {
+    if (isComing) return;  // looks go on while what was kept is sent
+    isComing = true;
+    send().catch(() => {}).then(() => {
+      isComing = false;
       if (isAway) return;
-      set("table-away", { children: isAnew ? table.words.back_anew : table.words.back, hidden: false });
+      const said = isAnew ? table.words.back_anew : table.words.back;
+      set("table-away", { children: said, hidden: false });
       window.setTimeout(() => { if (!isAway) set("table-away", { hidden: true }); }, isAnew ? 9000 : 4000);
       isAnew = false;
     });
