@@ -36,7 +36,7 @@ from cue_practice.log import PracticeLog
 
 PEER_SHOTS = 200
 PATIENCE_S = 60
-SETTLE_S = 1.5
+SETTLE_S = 0.7
 FLAGS = ("headless", "no-sandbox", "disable-gpu", "no-first-run", "disable-background-networking")
 
 _USEFUL = """
@@ -52,11 +52,12 @@ _USEFUL = """
 _CHANGE = """
 const [id, value, selector, done] = arguments;
 const shown = () => document.querySelector(selector);
-const before = shown() && shown().outerHTML, from = performance.now();
+// the words, not the mark-up: Dash marks what is being worked out at once
+const before = shown() && shown().textContent, from = performance.now();
 window.dash_clientside.set_props(id, {value: value});
 (function look() {
   const now = shown();
-  if (now && now.outerHTML !== before) { done(performance.now() - from); return; }
+  if (now && now.textContent !== before) { done(performance.now() - from); return; }
   requestAnimationFrame(look);
 })();
 """
@@ -113,7 +114,7 @@ PAGES = (
         "/progress",
         f"#{progress_ids.FOUND} .js-plotly-plot .main-svg",
         progress_ids.PLAYER,
-        f"#{progress_ids.FOUND} details",
+        f"#{progress_ids.FOUND}",
     ),
     Page("/coach", f"#{coach_ids.CHANGED} .card", coach_ids.PLAYER, f"#{coach_ids.CHANGED}"),
     Page("/pace", f"#{ids.PACE_ANSWER} .answer-number", ids.PACE_PLAYER, f"#{ids.PACE_ANSWER}"),
