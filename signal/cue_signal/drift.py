@@ -13,6 +13,7 @@ import numpy as np
 
 from cue_sensors.samples import FloatArray
 from cue_signal.after import AfterHit
+from cue_signal.compiled import compiled
 from cue_signal.gaps import gap_terms, steps
 from cue_signal.integrals import means_over, running_integral
 from cue_signal.reach import REACH_M, REACH_SD_M, moments_down
@@ -202,13 +203,12 @@ def _solve_once(
     """Return the speed with drift shapes from a first idea of the travel."""
     raw_speed = running_integral(path.axial_m_s2, window.time_s)
     raw_travel = running_integral(raw_speed, window.time_s)
-    shapes, prior_sd = _drift_shapes(window, path, travel_m, hit_index, wander_m_s2)
     gaps, gap_sds = gap_terms(window, path, len(window))
-    shapes = np.column_stack([shapes, np.zeros((len(window), len(gaps)))])
-    prior_sd = np.concatenate([prior_sd, gap_sds])
+    shapes, prior_sd = _drift_shapes(window, path, travel_m, hit_index, wander_m_s2, gap_sds)
     basis_speed = running_integral(shapes, window.time_s)
     basis_speed[:, 0] = 1.0
-    basis_speed[:, shapes.shape[1] - len(gaps) :] = steps(gaps, len(window))
+    if len(gaps):
+        basis_speed[:, shapes.shape[1] - len(gaps) :] = steps(gaps, len(window))
     basis_travel = running_integral(basis_speed, window.time_s)
     known = _observations(
         window.time_s,
@@ -225,10 +225,10 @@ def _solve_once(
         ball,
         is_sway_seen=path.turn_rad is not None,
     )
-    for index in moments_down(window, path, hit_index):
-        row = basis_travel[hit_index] - basis_travel[index]
-        way = float(raw_travel[hit_index] - raw_travel[index])
-        known.append(Known.one(row, way - REACH_M, REACH_SD_M))
+    down = moments_down(window, path, hit_index)
+    way = raw_travel[hit_index] - raw_travel[down] - REACH_M
+    rows = basis_travel[hit_index] - basis_travel[down]
+    known.append(Known(rows, way, np.full(len(down), REACH_SD_M)))
     if after is not None:
         value = float(after.row(raw_speed, hit_index)) + after.constant_m_s()
         known.append(Known.one(after.row(basis_speed, hit_index), value, after.sd_m_s))
@@ -267,34 +267,52 @@ def still_accel_sd_m_s2(
 
 
 def _drift_shapes(
-    window: Window, path: Path, travel_m: FloatArray, hit_index: int, wander_m_s2: float
+    window: Window,
+    path: Path,
+    travel_m: FloatArray,
+    hit_index: int,
+    wander_m_s2: float,
+    gap_sds_m_s: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
     """Return what may lie on the axial acceleration, shape (n, q), and its prior sizes.
 
-    The first column is nothing: it stands for the unknown speed at the start.
+    The first column is nothing: it stands for the unknown speed at the start; so are the last ones,
+    for the speeds gained in gaps.
     """
     reference = path.reference
     middle = hit_index if reference is None else (reference.start + reference.stop) // 2
     start_sd = UNRESTED_SPEED_SD_M_S if reference is None else 100.0
-    n = len(window)
-    columns = [np.zeros(n), np.ones(n), window.time_s - window.time_s[middle]]
     sizes = [start_sd, path.gravity_sd_m_s2, path.drift_sd_m_s3]
+    n_knots = 0
     if path.turn_rad is None:
-        way = np.clip(travel_m - travel_m[middle], -0.6, 0.6) / LEAK_TRAVEL_M
-        columns += [way, way**2]
-        sizes += [path.leak.slope_sd_m_s2, path.leak.curve_sd_m_s2]
-        knots = _knots_s(float(window.time_s[middle]), float(window.time_s[hit_index]))
-        columns += [
-            np.maximum(1.0 - np.abs(window.time_s - knot) / WANDER_STEP_S, 0.0) for knot in knots
-        ]
-        sizes += [wander_m_s2] * len(knots)
-    return np.column_stack(columns), np.array(sizes)
+        held_s = float(window.time_s[hit_index] - window.time_s[middle])
+        n_knots = min(MOST_WANDER, int(held_s / WANDER_STEP_S) + 1)
+        sizes += [path.leak.slope_sd_m_s2, path.leak.curve_sd_m_s2, *[wander_m_s2] * n_knots]
+    shapes = np.zeros((len(window), len(sizes) + len(gap_sds_m_s)))
+    _fill_shapes(shapes, window.time_s, travel_m, middle, hit_index, n_knots)
+    return shapes, np.concatenate([sizes, gap_sds_m_s])
 
 
-def _knots_s(first_s: float, last_s: float) -> list[float]:
-    """Return the support points of the wander, the last at the hit."""
-    n_knots = min(MOST_WANDER, int((last_s - first_s) / WANDER_STEP_S) + 1)
-    return [last_s - k * WANDER_STEP_S for k in range(n_knots)]
+@compiled
+def _fill_shapes(
+    shapes: FloatArray,
+    time_s: FloatArray,
+    travel_m: FloatArray,
+    middle: int,
+    hit_index: int,
+    n_knots: int,
+) -> None:
+    """Write gravity, its slow change and, with knots, leak by travel and wander before the hit."""
+    for k in range(len(shapes)):
+        shapes[k, 1], shapes[k, 2] = 1.0, time_s[k] - time_s[middle]
+        if n_knots == 0:
+            continue
+        way = min(max(travel_m[k] - travel_m[middle], -0.6), 0.6) / LEAK_TRAVEL_M
+        shapes[k, 3], shapes[k, 4] = way, way * way
+        # support points before the hit, the last one there; a sample lies between two of them
+        place = (time_s[hit_index] - time_s[k]) / WANDER_STEP_S
+        for knot in range(n_knots):
+            shapes[k, 5 + knot] = max(1.0 - abs(place - knot), 0.0)
 
 
 def _observations(
@@ -317,16 +335,16 @@ def _observations(
     pieces = [rest.pieces(n_piece) for rest in rests]
     sds = np.repeat(speed_sd_m_s, [len(some) for some in pieces])
     first, last = ends_of([piece for some in pieces for piece in some])
-    speeds = means_over(np.column_stack([basis_speed, raw_speed]), first, last)
-    known = [Known(speeds[:, :-1], speeds[:, -1], sds)]
+    speeds = means_over(raw_speed[:, None], first, last)[:, 0]
+    known = [Known(means_over(basis_speed, first, last), speeds, sds)]
     if is_sway_seen:
         # with a gyroscope next to nothing is gained over the whole of a rest
         first, last = ends_of([slice(rest.start, rest.stop) for rest in rests])
         sds = np.array(speed_sd_m_s, dtype=np.float64)
-    accels = means_over(np.column_stack([shapes, raw_accel]), first, last)
+    accels = means_over(raw_accel[:, None], first, last)[:, 0]
     tilt_sd = TRACKED_ACCEL_SD_M_S2 if is_sway_seen else STILL_ACCEL_SD_M_S2
     accel_sds = still_accel_sd_m_s2(sds, time_s[last - 1] - time_s[first], tilt_sd)
-    known.append(Known(accels[:, :-1], accels[:, -1], accel_sds))
+    known.append(Known(means_over(shapes, first, last), accels, accel_sds))
     if ball is not None:
         ahead = basis_speed[hit_index] * ball.ahead_s
         row = basis_travel[hit_index] - basis_travel[ball.index] + ahead

@@ -9,9 +9,9 @@ its part about the vertical, which a roll on level cloth does not need.
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import uniform_filter1d
 
 from cue_sensors.samples import BoolArray, FloatArray, Samples
+from cue_signal.rest_loops import moving_mean
 
 SMOOTH_S = 0.12
 TURNING_RAD_S = 0.4
@@ -187,7 +187,7 @@ def smooth(values: FloatArray, rate_hz: float) -> FloatArray:
         Their rate.
     """
     n = max(1, round(SMOOTH_S * rate_hz))
-    return np.asarray(uniform_filter1d(values, n, axis=0, mode="nearest"), dtype=np.float64)
+    return moving_mean(np.ascontiguousarray(values, dtype=np.float64), n)
 
 
 def _ups(samples: Samples) -> FloatArray:

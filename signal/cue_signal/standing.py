@@ -197,11 +197,13 @@ def _predictions(
     down = moments_down(window, path, hit_index)
     shapes[: min([pieces[0].span.start, *down[:1].tolist()])] = 0.0
     gaps, gap_sds = gap_terms(window, path, stop)
-    shapes = np.column_stack([shapes, np.zeros((stop, len(gaps)))])
-    sizes = np.concatenate([sizes, gap_sds])
+    if len(gaps):
+        shapes = np.column_stack([shapes, np.zeros((stop, len(gaps)))])
+        sizes = np.concatenate([sizes, gap_sds])
     speed = running_integral(shapes, time_s)
     speed[:, 1] = 1.0
-    speed[:, shapes.shape[1] - len(gaps) :] = steps(gaps, stop)
+    if len(gaps):
+        speed[:, shapes.shape[1] - len(gaps) :] = steps(gaps, stop)
     speed[:, 0] -= speed[pieces[0].span, 0].mean()
     way = running_integral(speed, time_s)
     way_at_hit = way[hit_index] + speed[hit_index] * ahead_s

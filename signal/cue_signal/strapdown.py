@@ -14,7 +14,8 @@ from scipy.ndimage import uniform_filter1d
 from cue_sensors.samples import FloatArray
 from cue_signal.attitude import GRAVITY_M_S2, cue_frame
 from cue_signal.bias import SWAY_RAD_S, GyroBias, weighted_median
-from cue_signal.rest import Rest
+from cue_signal.integrals import means_over
+from cue_signal.rest import Rest, ends_of
 from cue_signal.spikes import find_spikes
 from cue_signal.turn_loops import along, rotated, rotation_vectors, running_product, seen_from
 from cue_signal.windows import Window
@@ -151,7 +152,7 @@ def strapdown(
     turned = seen_from(_turned(window, tuple(still.tolist())), middle)
     turn = rotation_vectors(turned)
     level = rotated(turned, window.force_m_s2)
-    near = [rest for rest in rests if _is_near(window, turn, rest, hit_index)]
+    near = _near(window, turn, rests, hit_index)
     about = _mean_down(window, level, down_index, hit_index)
     gravity, sd = _common_gravity(window, level, near, reference, where, about)
     frame = cue_frame(cue_axis, gravity)
@@ -189,11 +190,13 @@ def _turned(window: Window, bias_rad_s: tuple[float, ...]) -> FloatArray:
     return running_product(window.rate_rad_s - np.array(bias_rad_s), np.diff(window.time_s))
 
 
-def _is_near(window: Window, turn_rad: FloatArray, rest: Rest, hit_index: int) -> bool:
-    """Return whether a rest is close to the hit in time and in the cue's direction."""
-    middle = (rest.start + rest.stop) // 2
-    is_soon = abs(window.time_s[middle] - window.time_s[hit_index]) < GRAVITY_WITHIN_S
-    return bool(is_soon and np.linalg.norm(turn_rad[middle]) < GRAVITY_WITHIN_RAD)
+def _near(window: Window, turn_rad: FloatArray, rests: list[Rest], hit_index: int) -> list[Rest]:
+    """Return the rests close to the hit in time and in the cue's direction."""
+    first, last = ends_of(rests)
+    middle = (first + last) // 2
+    is_near = np.abs(window.time_s[middle] - window.time_s[hit_index]) < GRAVITY_WITHIN_S
+    is_near &= np.sum(turn_rad[middle] ** 2, axis=1) < GRAVITY_WITHIN_RAD**2
+    return [rest for rest, near in zip(rests, is_near.tolist(), strict=True) if near]
 
 
 def down_from(
@@ -266,8 +269,9 @@ def _common_gravity(
     """
     alone, alone_sd = level[where].mean(axis=0), GRAVITY_OPEN_SD_M_S2
     alone_sd = UNRESTED_SD_M_S2 if reference is None else alone_sd
-    means = np.array([level[rest.start : rest.stop].mean(axis=0) for rest in rests])
-    weight = np.array([min((r.stop - r.start) * window.period_s, 0.6) for r in rests])
+    first, last = ends_of(rests)
+    means = means_over(level, first, last)
+    weight = np.minimum((last - first) * window.period_s, 0.6)
     if about is not None:
         mean, sd = about
         if np.linalg.norm(alone - mean) > ABOUT_SDS * sd:
@@ -281,7 +285,7 @@ def _common_gravity(
     agrees = np.linalg.norm(means - centre, axis=1) < GRAVITY_AGREES_M_S2
     if np.count_nonzero(agrees) < 2:
         return alone, alone_sd
-    gravity: FloatArray = np.average(means[agrees], axis=0, weights=weight[agrees])
+    gravity: FloatArray = weight[agrees] @ means[agrees] / weight[agrees].sum()
     spread = np.sqrt(2.0) * REST_SPEED_SD_M_S / float(weight[agrees].sum())
     return gravity, float(np.hypot(COMMON_SD_M_S2, spread))
 
