@@ -44,7 +44,13 @@ def margin_samples(period_s: float) -> int:
     return max(PULSE_SAMPLES) + 2 + int(np.ceil(APART_S / period_s))
 
 
-def find_spikes(force_m_s2: FloatArray, *, period_s: float, is_loss: bool = False) -> Spikes:
+def find_spikes(
+    force_m_s2: FloatArray,
+    *,
+    period_s: float,
+    is_loss: bool = False,
+    most_s: float = PULSE_MOST_S,
+) -> Spikes:
     """Return the local maxima of sudden change of speed.
 
     Parameters
@@ -56,19 +62,21 @@ def find_spikes(force_m_s2: FloatArray, *, period_s: float, is_loss: bool = Fals
     is_loss : bool
         Count changes against the first direction; great ones along it too, as these may be what
         is seen of a clipped blow.
+    most_s : float
+        A change of speed spread over longer than this was not sudden.
 
     Returns
     -------
     Spikes
         Those at least SPIKE_LEAST_M_S large; the outermost samples are not searched.
     """
-    best, change = _sudden(np.ascontiguousarray(force_m_s2), period_s, is_loss)
+    best, change = _sudden(np.ascontiguousarray(force_m_s2), period_s, is_loss, most_s)
     return _keep_greatest(best, change, round(APART_S / period_s))
 
 
 @compiled
 def _sudden(
-    force_m_s2: FloatArray, period_s: float, is_loss: bool
+    force_m_s2: FloatArray, period_s: float, is_loss: bool, most_s: float
 ) -> tuple[FloatArray, FloatArray]:
     """Return the greatest sudden change of speed in the middle of each sample, and its size."""
     n, d = force_m_s2.shape
@@ -76,7 +84,7 @@ def _sudden(
     area, inside = np.empty(d), np.empty(d)
     for rank in range(len(PULSE_SAMPLES)):
         length = PULSE_SAMPLES[rank]
-        if not _is_tried(length, period_s):
+        if not _is_tried(length, period_s, most_s):
             continue
         for j in range(d):
             inside[j] = 0.0
@@ -108,11 +116,11 @@ def _sudden(
 
 
 @compiled
-def _is_tried(length: int, period_s: float) -> bool:
-    """Return whether a blow may last so many samples."""
-    if length == 1:
-        return period_s > LONE_LEAST_S
-    return length == 2 or length * period_s <= PULSE_MOST_S
+def _is_tried(length: int, period_s: float, most_s: float) -> bool:
+    """Return whether a blow may last so many samples; the shortest is always tried."""
+    if period_s > LONE_LEAST_S:
+        return length == 1 or length * period_s <= most_s
+    return length == 2 or (length > 2 and length * period_s <= most_s)
 
 
 @compiled

@@ -47,6 +47,8 @@ its ends."""
 ABOUT_SDS = 3.0
 BLOW_M_S = 0.1
 """A sudden change of speed beyond this, before the delivery, was another stroke or a knock."""
+BLOW_MOST_S = 0.02
+"""A brisk feather's turn is as great over 0.04 s, and far from it over so short a time."""
 DELIVERY_S = 0.4
 LEAN_S = 1.0
 LOOK_BACK_S = 3.0
@@ -226,7 +228,7 @@ def down_from(
     away = np.flatnonzero(off[: hit_index + 1] > DOWN_RAD)
     down = int(away[-1]) + 1 if len(away) else 0
     axial = (window.force_m_s2[down:hit_index] @ cue_axis)[:, None]
-    blows = find_spikes(axial, period_s=window.period_s, is_loss=True)
+    blows = find_spikes(axial, period_s=window.period_s, is_loss=True, most_s=BLOW_MOST_S)
     met = blows.index[np.abs(blows.change_m_s[:, 0]) > BLOW_M_S]
     met = met[met < hit_index - down - window.n_samples(DELIVERY_S)]
     return down + int(met[-1]) + 1 if len(met) else down

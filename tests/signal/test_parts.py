@@ -209,3 +209,15 @@ def test_a_knock_downwards_tells_no_cue_axis(direction, is_hint):
     if hint is not None:
         # the direction was chosen first
         assert hint.direction == pytest.approx(direction, abs=1e-6)
+
+
+def test_a_brisk_feather_is_no_blow_where_only_short_ones_count():
+    rate_hz = 200.0
+    time_s = np.arange(0.0, 1.0, 1.0 / rate_hz)
+    # 0.2 m in a quarter of a second and back: a turn as sharp as an arm makes
+    accel = 18.0 * np.sin(2.0 * np.pi * time_s / 0.25)
+    found = find_spikes(accel[:, None], period_s=1.0 / rate_hz, is_loss=True, most_s=0.02)
+    assert np.abs(found.change_m_s).max(initial=0.0) < 0.1
+    accel[100] -= 0.15 * rate_hz
+    found = find_spikes(accel[:, None], period_s=1.0 / rate_hz, is_loss=True, most_s=0.02)
+    assert np.abs(found.change_m_s).max() == pytest.approx(0.15, abs=0.03)
