@@ -42,6 +42,9 @@ __all__ = [
     "table_cue",
 ]
 
+ANSWER_SHOTS = 2000
+"""Newest shots that an answer rests on: more make it no surer than a cloth stays the same."""
+
 
 def answer_for(
     log: PracticeLog,
@@ -134,6 +137,7 @@ class Evidence:
         )
         name = self.asked.setup.name
         more = (*_points_told(self.lengths), *_no_band(answer, name), *_not_used(shots))
+        more += tuple(_not_asked(shots))
         return replace(answer, words=(*answer.words, *more), more_words=more)
 
     def _checked(self) -> UsedShots:
@@ -173,7 +177,7 @@ def evidence_for(
         words="",
     )
     equipment = Equipment.of(log)
-    prior, shots = table_prior(log, asked, equipment)
+    prior, shots = table_prior(log, asked, equipment, ANSWER_SHOTS)
     if shown is None:
         shown = what_was_shown(log, asked.setup.table_id, player_id, equipment)
     others = [one for one in shown if not is_same(one.question, asked)]
@@ -186,6 +190,14 @@ def evidence_for(
         other_heights=tuple(one for one in others if _is_here(one, asked)),
         own_spread=own_spread(log.called_shots(player_id)),
     )
+
+
+def _not_asked(shots: FitShots) -> list[str]:
+    """Return that older shots were not asked, where there may be some."""
+    left_out = shots.n_without_result + shots.n_without_stroke + sum(shots.broken_rules.values())
+    if len(shots.shot_id) + left_out < ANSWER_SHOTS:
+        return []
+    return [f"Only the newest {ANSWER_SHOTS:,} shots count: cloth, cue and player change."]
 
 
 def _is_here(one: Shown, asked: Question) -> bool:

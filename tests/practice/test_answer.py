@@ -59,6 +59,14 @@ def test_shots_left_out_are_counted_with_a_word_why(bench):
     assert "Without a measured pace: 1 shot." in answer.words
 
 
+def test_only_the_newest_of_very_many_shots_count_and_that_is_said(bench, monkeypatch):
+    monkeypatch.setattr("cue_practice.answer.ANSWER_SHOTS", 3)
+    bench.play(*SHOTS)
+    answer = ask(bench)
+    assert (answer.n_too_little, answer.n_right, answer.n_too_much) == (0, 2, 1)
+    assert "Only the newest 3 shots count: cloth, cue and player change." in answer.words
+
+
 def test_the_players_own_spread_comes_from_series_to_a_called_pace(bench, make_stroke):
     bench.play(*SHOTS)
     assert ask(bench).own_spread.n_shots == 0
