@@ -13,7 +13,7 @@ REBOUND_LEAST_M_S = 0.1
 """A sudden gain by more than this may come after a blow that the sensor could not follow."""
 PULSE_SAMPLES = (1, 2, 4, 8)
 """Lengths over which a blow may be spread by the sensor's filter."""
-LONE_LEAST_S = 0.006
+LONE_LEAST_S = 0.004
 """Where samples are further apart than this, the hand may push on within two of them, so that the
 blow stands out in a single one only."""
 LONGER_GAIN = 1.1
