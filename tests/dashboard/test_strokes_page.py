@@ -6,10 +6,11 @@ from statistics import NormalDist
 import pytest
 
 from cue_dashboard import ids, words
-from cue_dashboard.components.stroke_facts import chances_into_ball
+from cue_dashboard.components.stroke_facts import chances_into_ball, facts
 from cue_dashboard.ids import strokes as own
 from cue_dashboard.pages.strokes_remarks import moment_of
 from cue_dashboard.stroke_lists import Filter, Opened, opened
+from cue_dashboard.units import PaceScale
 from cue_dashboard.words import strokes as say
 from cue_practice.grades import Grade
 from cue_signal.trend import HitTrend, hit_trend
@@ -32,6 +33,14 @@ def one_stroke(wire, shot, unit="m/s", **known):
         **known,
     )
     return json.dumps(answer, ensure_ascii=False)
+
+
+def test_what_rounds_to_nothing_lies_on_neither_side(make_stroke):
+    stroke = make_stroke(tip_lateral_m=-0.00004, tip_vertical_m=0.0012)
+    told = json.dumps(facts(stroke, PaceScale.of("m/s")).to_plotly_json(), default=str)
+    assert "0.0 mm" in told
+    assert "0.0 mm right" not in told
+    assert "1.2 mm up" in told
 
 
 def choose(wire, what, value=1, current=None, **chosen_filter):

@@ -181,4 +181,7 @@ def _upwards(length_m: float) -> str:
 
 def _aside(length_m: float, ends: tuple[str, str]) -> str:
     """Return how far the tip was off its line."""
-    return f"{abs(length_m) * MM_PER_M:.1f} mm {ends[0] if length_m > 0 else ends[1]}"
+    size = f"{abs(length_m) * MM_PER_M:.1f}"
+    if not float(size):  # what rounds to nothing lies on neither side
+        return f"{size} mm"
+    return f"{size} mm {ends[0] if length_m > 0 else ends[1]}"
