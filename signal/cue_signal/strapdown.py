@@ -9,13 +9,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.ndimage import uniform_filter1d
 
 from cue_sensors.samples import FloatArray
 from cue_signal.attitude import GRAVITY_M_S2, cue_frame
 from cue_signal.bias import SWAY_RAD_S, GyroBias, weighted_median
 from cue_signal.integrals import means_over
 from cue_signal.rest import Rest, ends_of
+from cue_signal.rest_loops import moving_mean
 from cue_signal.spikes import find_spikes
 from cue_signal.turn_loops import along, rotated, rotation_vectors, running_product, seen_from
 from cue_signal.windows import Window
@@ -237,7 +237,7 @@ def down_from(
 def _lean(window: Window, hit_index: int) -> FloatArray:
     """Return how far gravity, as an accelerometer alone sees it, is from where it was last."""
     # over a second the feathers average out
-    force = uniform_filter1d(window.force_m_s2, window.n_samples(LEAN_S), axis=0, mode="nearest")
+    force = moving_mean(window.force_m_s2, window.n_samples(LEAN_S))
     last = max(0, hit_index - window.n_samples(DELIVERY_S + 0.5 * LEAN_S))
     usual = force[last]
     off = np.linalg.norm(force - usual, axis=1) / np.linalg.norm(usual)
