@@ -8,7 +8,6 @@ from urllib.parse import unquote
 
 import flask
 
-from cue_dashboard.theme import Palette, palette_of
 from cue_dashboard.units import PaceScale
 
 SCHEME_COOKIE = "stunpace_scheme"
@@ -18,11 +17,6 @@ UNIT_COOKIE = "stunpace_unit"
 def scheme_shown() -> str:
     """Return the colour scheme of the browser that asks, light where it does not say."""
     return "dark" if _cookie(SCHEME_COOKIE) == "dark" else "light"
-
-
-def palette_shown() -> Palette:
-    """Return the colours of the browser that asks."""
-    return palette_of(scheme_shown())
 
 
 def scale_shown() -> PaceScale:
