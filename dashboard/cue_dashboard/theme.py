@@ -141,6 +141,12 @@ def mantine_theme() -> dict[str, Any]:
 @lru_cache(maxsize=4)
 def template(palette: Palette) -> go.layout.Template:
     """Return the look of every figure in one scheme."""
+    return go.layout.Template(template_json(palette))
+
+
+@lru_cache(maxsize=4)
+def template_json(palette: Palette) -> dict[str, Any]:
+    """Return the same as plotly.js takes it; never change it."""
     axis = {
         "color": palette.quiet,
         "gridcolor": palette.line,
@@ -151,8 +157,8 @@ def template(palette: Palette) -> go.layout.Template:
         "title": {"standoff": 8},
         "automargin": True,
     }
-    return go.layout.Template(
-        layout={
+    return {
+        "layout": {
             "font": {"family": FONT, "size": 14, "color": palette.ink},
             "paper_bgcolor": "rgba(0,0,0,0)",
             "plot_bgcolor": "rgba(0,0,0,0)",
@@ -164,11 +170,4 @@ def template(palette: Palette) -> go.layout.Template:
             "xaxis": axis,
             "yaxis": axis,
         }
-    )
-
-
-def bare_figure(palette: Palette, *, height_px: int | None = None) -> go.Figure:
-    """Return an empty figure in the look of a scheme; without a height it fills its place."""
-    figure = go.Figure()
-    figure.update_layout(template=template(palette), height=height_px)
-    return figure
+    }

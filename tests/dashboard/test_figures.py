@@ -1,12 +1,17 @@
 """Figures hold the numbers they were given, in the unit of the screen."""
 
+import json
 from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
+import plotly.graph_objects as go
 import pytest
+from dash._utils import to_json
+from plotly.subplots import make_subplots
 
 from cue_dashboard import words
+from cue_dashboard.figures.drawing import Drawing
 from cue_dashboard.figures.heights import HeightAnswer, heights_figure
 from cue_dashboard.figures.live import newer, thinned
 from cue_dashboard.figures.pace import LANES, PacedResult, pace_figure
@@ -44,6 +49,38 @@ def results(is_potted=True):
 
 def named(figure, name):
     return [trace for trace in figure.data if trace.name == name]
+
+
+def test_a_drawing_is_sent_as_plotly_would_send_it():
+    drawing = Drawing(LIGHT, height_px=300, rows=(0.4, 0.6), spacing=0.1)
+    x = np.array([0.1, 0.2, 0.4])
+    drawing.add_scatter(x=x, y=[1.0, None, 2.0], mode="lines", row=2)
+    drawing.update_xaxes(title="pace")
+    drawing.add_span(0.1, 0.2, line={"width": 0})
+    sent = json.loads(to_json(drawing))
+    ours, theirs = go.Figure(sent), go.Figure(drawing.to_plotly_json())
+    theirs.data = ()
+    theirs.add_scatter(x=x, y=[1.0, None, 2.0], mode="lines", xaxis="x2", yaxis="y2")
+    assert ours.to_plotly_json()["data"] == json.loads(theirs.to_json())["data"]
+    assert [s.yref for s in drawing.layout.shapes] == ["y domain", "y2 domain"]
+    assert drawing.layout.xaxis2.title.text == "pace"  # words alone plotly.js would not read
+
+
+def test_plots_below_each_other_share_the_height_as_plotly_has_it():
+    ours = Drawing(LIGHT, rows=(0.42, 0.58), spacing=0.05)
+    ours.add_scatter(x=[1.0], y=[1.0])
+    theirs = make_subplots(rows=2, cols=1, row_heights=[0.42, 0.58], vertical_spacing=0.05)
+    for name in ("xaxis", "xaxis2", "yaxis", "yaxis2"):
+        one, other = getattr(ours.layout, name), getattr(theirs.layout, name)
+        assert one.anchor == other.anchor
+        assert one.domain == pytest.approx(other.domain)
+
+
+def test_a_drawing_with_a_misspelt_property_is_refused_when_looked_at():
+    drawing = Drawing(LIGHT)
+    drawing.add_scatter(x=[1.0], y=[1.0], colour="red")
+    with pytest.raises(ValueError, match="colour"):
+        _ = drawing.data
 
 
 def test_phases_follow_one_another_without_a_gap(make_stroke):

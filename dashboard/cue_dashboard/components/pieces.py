@@ -8,6 +8,7 @@ import plotly.graph_objects as go
 from dash import dcc, html
 
 from cue_dashboard import words
+from cue_dashboard.figures.drawing import Drawing
 from cue_practice.grades import Grade
 
 Id = str | dict[str, Any]
@@ -78,13 +79,13 @@ def pager(label: str, pager_id: str, *, total: int = 1, value: int = 1) -> html.
 
 def graph(
     graph_id: str,
-    figure: go.Figure | None = None,
+    figure: go.Figure | Drawing | None = None,
     *,
     height_px: int | None = None,
     aspect: float | None = None,
 ) -> dcc.Graph:
     """Return a graph as wide as its place, with its figure's height, a given one or an aspect."""
-    height = height_px or (None if figure is None else figure.layout.height)
+    height = height_px or _height_px(figure)
     return dcc.Graph(
         id=graph_id,
         figure=go.Figure() if figure is None else figure,
@@ -92,6 +93,13 @@ def graph(
         responsive=True,
         style={"height": f"{height}px"} if aspect is None else plan_style(aspect),
     )
+
+
+def _height_px(figure: go.Figure | Drawing | None) -> int | None:
+    """Return the height of a figure's own, None where it has none."""
+    if isinstance(figure, Drawing):
+        return figure.height_px
+    return None if figure is None else figure.layout.height
 
 
 def plan_style(aspect: float) -> dict[str, Any]:

@@ -4,9 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-import plotly.graph_objects as go
-
-from cue_dashboard.theme import Palette, bare_figure
+from cue_dashboard.figures.drawing import Drawing
+from cue_dashboard.theme import Palette
 from cue_practice.control import Measure
 
 HEIGHT_PX = 260
@@ -46,7 +45,7 @@ def evenings_figure(
     *,
     axis: str,
     split: datetime | None = None,
-) -> go.Figure:
+) -> Drawing:
     """Return a mark with its interval for each evening.
 
     Parameters
@@ -60,15 +59,14 @@ def evenings_figure(
     split : datetime or None
         Where the later time begins.
     """
-    figure = bare_figure(palette, height_px=HEIGHT_PX)
+    figure = Drawing(palette, height_px=HEIGHT_PX)
     all_days = [moment for course in courses for moment in course.when]
     width = max(all_days) - min(all_days) if all_days else timedelta()
     for place, course in enumerate(courses):
         _draw(figure, course, palette, place, place * _ASIDE * width)
     if split is not None:
-        figure.add_vline(
-            x=split.isoformat(), line={"color": palette.quiet, "width": 2, "dash": "dot"}
-        )
+        when = split.isoformat()
+        figure.add_span(when, when, line={"color": palette.quiet, "width": 2, "dash": "dot"})
     top = max((one.high for course in courses for one in course.measures), default=1.0)
     top = top or 1.0
     # a little below nought, so that a mark on it is seen whole
@@ -88,9 +86,7 @@ def _one_each_day(moments: Sequence[datetime]) -> list[datetime]:
     return list({moment.date(): moment for moment in sorted(moments, reverse=True)}.values())
 
 
-def _draw(
-    figure: go.Figure, course: Course, palette: Palette, place: int, aside: timedelta
-) -> None:
+def _draw(figure: Drawing, course: Course, palette: Palette, place: int, aside: timedelta) -> None:
     """Draw one side."""
     colour = (palette.ink, palette.quiet)[place]
     figure.add_scatter(

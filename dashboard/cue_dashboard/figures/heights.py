@@ -8,10 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import plotly.graph_objects as go
-
 from cue_dashboard import words
-from cue_dashboard.theme import Palette, bare_figure, faded
+from cue_dashboard.figures.drawing import Drawing
+from cue_dashboard.theme import Palette, faded
 from cue_dashboard.units import PaceScale
 
 if TYPE_CHECKING:
@@ -40,9 +39,7 @@ class HeightAnswer:
     is_known: bool = True
 
 
-def heights_figure(
-    heights: Sequence[HeightAnswer], palette: Palette, scale: PaceScale
-) -> go.Figure:
+def heights_figure(heights: Sequence[HeightAnswer], palette: Palette, scale: PaceScale) -> Drawing:
     """Return one row a tip height: even-chance band, best pace with its interval, chance in words.
 
     Parameters
@@ -54,7 +51,7 @@ def heights_figure(
     scale : PaceScale
         Unit of pace.
     """
-    figure = bare_figure(palette, height_px=70 + ROW_HEIGHT_PX * len(heights))
+    figure = Drawing(palette, height_px=70 + ROW_HEIGHT_PX * len(heights))
     for row, height in enumerate(heights):
         _row(figure, row, height, palette, scale)
     figure.update_xaxes(
@@ -76,7 +73,7 @@ def _shown_range(heights: Sequence[HeightAnswer], scale: PaceScale) -> tuple[flo
 
 
 def _row(
-    figure: go.Figure, row: int, height: HeightAnswer, palette: Palette, scale: PaceScale
+    figure: Drawing, row: int, height: HeightAnswer, palette: Palette, scale: PaceScale
 ) -> None:
     """Draw one tip height."""
     if height.is_known:
@@ -97,7 +94,7 @@ def _row(
 
 
 def _bar(
-    figure: go.Figure, row: int, answer: "PaceAnswer", palette: Palette, scale: PaceScale
+    figure: Drawing, row: int, answer: "PaceAnswer", palette: Palette, scale: PaceScale
 ) -> None:
     """Draw the paces at which right is at least an even chance, filled where they were played."""
     if answer.band_m_s is None:
@@ -117,7 +114,7 @@ def _bar(
 
 
 def _best(
-    figure: go.Figure, row: int, answer: "PaceAnswer", palette: Palette, scale: PaceScale
+    figure: Drawing, row: int, answer: "PaceAnswer", palette: Palette, scale: PaceScale
 ) -> None:
     """Draw the best pace with its interval."""
     best_m_s = answer.best_pace_m_s

@@ -5,17 +5,17 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import plotly.graph_objects as go
-from plotly.subplots import make_subplots
 
 from cue_dashboard import words
-from cue_dashboard.theme import GRADE_SYMBOL, Palette, faded, template
+from cue_dashboard.figures.drawing import Drawing
+from cue_dashboard.theme import GRADE_SYMBOL, Palette, faded
 from cue_dashboard.units import PaceScale
 from cue_practice.grades import Grade
 
 if TYPE_CHECKING:
     from cue_practice.answer import PaceAnswer
 
+HEIGHT_PX = 580
 LANES = (Grade.TOO_LITTLE, Grade.RIGHT, Grade.TOO_MUCH)
 """From the bottom up: a harder hit carries more stun, so the marks climb to the right."""
 LANE_SCATTER = 0.22
@@ -52,7 +52,7 @@ def pace_figure(
     answer: "PaceAnswer",
     palette: Palette,
     scale: PaceScale,
-) -> go.Figure:
+) -> Drawing:
     """Return results in three lanes above the fitted chances, on one pace axis.
 
     Parameters
@@ -66,54 +66,52 @@ def pace_figure(
     scale : PaceScale
         Unit of pace.
     """
-    figure = make_subplots(
-        rows=2, cols=1, shared_xaxes=True, row_heights=[0.42, 0.58], vertical_spacing=0.05
-    )
-    figure.update_layout(template=template(palette), height=580, margin={"t": 30})
+    figure = Drawing(palette, height_px=HEIGHT_PX, rows=(0.42, 0.58), spacing=0.05)
+    figure.update_layout(margin={"t": 30})
+    figure.update_xaxes(row=1, matches="x2", showticklabels=False)
     for lane, grade in enumerate(LANES):
         _lane(figure, [r for r in results if r.grade is grade], grade, lane, palette, scale)
     _chances(figure, answer, palette, scale)
     _own_spread(figure, answer, palette, scale)
-    # last: shapes are only drawn into parts that hold something already
     _shade_answer(figure, answer, palette, scale)
     figure.update_yaxes(
         row=1,
-        col=1,
         range=[-0.55, 2.55],
         tickvals=[0, 1, 2],
         ticktext=[words.GRADE_SHORT[grade] for grade in LANES],
         showgrid=False,
         tickfont={"color": palette.ink},
     )
-    figure.update_yaxes(
-        row=2, col=1, range=[-0.02, 1.02], tickformat=".0%", nticks=5, title=words.CHANCE
-    )
+    figure.update_yaxes(row=2, range=[-0.02, 1.02], tickformat=".0%", nticks=5, title=words.CHANCE)
     figure.update_xaxes(range=_shown_range(results, answer, scale))
-    figure.update_xaxes(row=2, col=1, title=words.PACE_AXIS.format(unit=scale.unit))
+    figure.update_xaxes(row=2, title=words.PACE_AXIS.format(unit=scale.unit))
     return figure
 
 
 def _shade_answer(
-    figure: go.Figure, answer: "PaceAnswer", palette: Palette, scale: PaceScale
+    figure: Drawing, answer: "PaceAnswer", palette: Palette, scale: PaceScale
 ) -> None:
     """Shade the even-chance band and draw the best pace through both parts."""
     if answer.band_m_s is not None:
         low_m_s, high_m_s = answer.band_m_s
-        figure.add_vrect(
-            x0=low_m_s * scale.factor,
-            x1=high_m_s * scale.factor,
+        figure.add_span(
+            low_m_s * scale.factor,
+            high_m_s * scale.factor,
             fillcolor=faded(palette.right, 0.13),
-            line_width=0,
+            line={"width": 0},
             layer="below",
         )
-    figure.add_vline(
-        x=answer.best_pace_m_s * scale.factor,
+    best = answer.best_pace_m_s * scale.factor
+    figure.add_span(
+        best,
+        best,
         line={"color": palette.ink, "width": 1.5},
         layer="below",
     )
     figure.add_annotation(
-        x=answer.best_pace_m_s * scale.factor,
+        x=best,
         y=1,
+        xref="x",
         yref="paper",
         yanchor="bottom",
         showarrow=False,
@@ -123,7 +121,7 @@ def _shade_answer(
 
 
 def _lane(
-    figure: go.Figure,
+    figure: Drawing,
     results: Sequence[PacedResult],
     grade: Grade,
     lane: int,
@@ -136,7 +134,6 @@ def _lane(
     lift = [LANE_SCATTER * (((r.shot_id * 7) % 11) / 5.0 - 1.0) for r in results]
     figure.add_scatter(
         row=1,
-        col=1,
         x=[r.pace_m_s * scale.factor for r in results],
         y=[lane + up for up in lift],
         error_x={
@@ -160,17 +157,16 @@ def _lane(
     )
 
 
-def _chances(figure: go.Figure, answer: "PaceAnswer", palette: Palette, scale: PaceScale) -> None:
+def _chances(figure: Drawing, answer: "PaceAnswer", palette: Palette, scale: PaceScale) -> None:
     """Draw the chance of each result, and how sure the chance of the right one is."""
     pace = np.asarray(answer.pace_m_s) * scale.factor
     figure.add_scatter(
         row=2,
-        col=1,
         x=np.concatenate([pace, pace[::-1]]),
         y=np.concatenate([answer.p_right_high, np.asarray(answer.p_right_low)[::-1]]),
         fill="toself",
         fillcolor=faded(palette.right, 0.22),
-        line_width=0,
+        line={"width": 0},
         hoverinfo="skip",
     )
     lines = (
@@ -181,7 +177,6 @@ def _chances(figure: go.Figure, answer: "PaceAnswer", palette: Palette, scale: P
     for grade, chance, dash, width in lines:
         figure.add_scatter(
             row=2,
-            col=1,
             x=pace,
             y=chance,
             mode="lines",
@@ -191,19 +186,20 @@ def _chances(figure: go.Figure, answer: "PaceAnswer", palette: Palette, scale: P
         )
 
 
-def _own_spread(
-    figure: go.Figure, answer: "PaceAnswer", palette: Palette, scale: PaceScale
-) -> None:
+def _own_spread(figure: Drawing, answer: "PaceAnswer", palette: Palette, scale: PaceScale) -> None:
     """Draw how far the player's own pace strays, as a bar about the best pace."""
     best, spread = answer.best_pace_m_s * scale.factor, answer.own_spread_m_s * scale.factor
     figure.add_scatter(
         row=2,
-        col=1,
         x=[best - spread, best, best + spread],
         y=[0.04, 0.04, 0.04],
         mode="lines+markers",
         line={"color": palette.ink, "width": 3},
-        marker={"symbol": ["line-ns", "circle", "line-ns"], "size": [12, 9, 12], "line_width": 3},
+        marker={
+            "symbol": ["line-ns", "circle", "line-ns"],
+            "size": [12, 9, 12],
+            "line": {"width": 3},
+        },
         hovertemplate=words.OWN_SPREAD_HINT.format(spread=scale.text(answer.own_spread_m_s))
         + "<extra></extra>",
     )

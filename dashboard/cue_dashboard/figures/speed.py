@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from html import escape
 
 import numpy as np
-import plotly.graph_objects as go
 from tsdownsample import MinMaxLTTBDownsampler
 
 from cue_dashboard import words
-from cue_dashboard.theme import Palette, bare_figure, faded
+from cue_dashboard.figures.drawing import Drawing
+from cue_dashboard.theme import Palette, faded
 from cue_dashboard.units import PaceScale
 from cue_signal.stroke import Stroke, StrokeTrace
 
@@ -97,7 +97,7 @@ def speed_figure(
     *,
     best: Sequence[Drawn] = (),
     pins: Sequence[Pin] = (),
-) -> go.Figure:
+) -> Drawing:
     """Return the speed curve from the rest at the ball to the hold.
 
     Parameters
@@ -118,7 +118,7 @@ def speed_figure(
     start_s = stroke.backswing_start_s - LEAD_IN_S
     stop_s = stroke.follow_through_end_s + LEAD_OUT_S
     time_s, speed_m_s = _thinned(trace.time_s, trace.speed_m_s, start_s, stop_s)
-    figure = bare_figure(palette, height_px=380)
+    figure = Drawing(palette, height_px=380)
     figure.update_layout(clickanywhere=True)
     _shade_phases(figure, stroke, palette, width_s=stop_s - start_s)
     shown_s = (start_s - stroke.impact_time_s, stop_s - stroke.impact_time_s)
@@ -145,7 +145,7 @@ def speed_figure(
     return figure
 
 
-def hit_figure(stroke: Stroke, trace: StrokeTrace, palette: Palette) -> go.Figure:
+def hit_figure(stroke: Stroke, trace: StrokeTrace, palette: Palette) -> Drawing:
     """Return the acceleration over the last tenth of a second before the hit.
 
     Parameters
@@ -160,7 +160,7 @@ def hit_figure(stroke: Stroke, trace: StrokeTrace, palette: Palette) -> go.Figur
     from_hit_s = trace.time_s - stroke.impact_time_s
     is_near = (from_hit_s >= -HIT_WINDOW_S) & (from_hit_s < 0.0)
     mean, sd = stroke.accel_at_hit_m_s2, stroke.accel_at_hit_sd_m_s2
-    figure = bare_figure(palette, height_px=260)
+    figure = Drawing(palette, height_px=260)
     band = {
         "type": "rect",
         "x0": -1e3 * MEAN_WINDOW_S,
@@ -207,7 +207,7 @@ def hit_figure(stroke: Stroke, trace: StrokeTrace, palette: Palette) -> go.Figur
 
 
 def _draw_best(
-    figure: go.Figure,
+    figure: Drawing,
     stroke: Stroke,
     trace: StrokeTrace,
     palette: Palette,
@@ -230,7 +230,7 @@ def _draw_best(
 
 
 def _draw_pins(
-    figure: go.Figure,
+    figure: Drawing,
     stroke: Stroke,
     trace: StrokeTrace,
     pins: Sequence[Pin],
@@ -277,7 +277,7 @@ def _thinned(
     return time_s[kept], value[kept]
 
 
-def _shade_phases(figure: go.Figure, stroke: Stroke, palette: Palette, *, width_s: float) -> None:
+def _shade_phases(figure: Drawing, stroke: Stroke, palette: Palette, *, width_s: float) -> None:
     """Shade every second phase and write its name at the top."""
     shapes, names = [], []
     for number, phase in enumerate(phases(stroke)):
@@ -307,13 +307,10 @@ def _shade_phases(figure: go.Figure, stroke: Stroke, palette: Palette, *, width_
                 "font": {"color": palette.quiet, "size": 13},
             }
         )
-    # all at once: a figure checks what it has anew with every shape that is added
     figure.update_layout(shapes=shapes, annotations=names)
 
 
-def _mark_peak_and_hit(
-    figure: go.Figure, stroke: Stroke, palette: Palette, scale: PaceScale
-) -> None:
+def _mark_peak_and_hit(figure: Drawing, stroke: Stroke, palette: Palette, scale: PaceScale) -> None:
     """Mark the fastest moment with a ring and the hit with a disc and its uncertainty."""
     figure.add_scatter(
         x=[stroke.peak_time_s - stroke.impact_time_s],

@@ -3,12 +3,12 @@
 from collections.abc import Callable, Sequence
 
 import numpy as np
-import plotly.graph_objects as go
 from scipy.integrate import cumulative_trapezoid
 
 from cue_dashboard import words
+from cue_dashboard.figures.drawing import Drawing
 from cue_dashboard.figures.speed import BEST_NAME, Drawn
-from cue_dashboard.theme import Palette, bare_figure
+from cue_dashboard.theme import Palette
 from cue_dashboard.units import MM_PER_M
 from cue_signal.stroke import FloatArray, Stroke, StrokeTrace
 
@@ -25,7 +25,7 @@ def way_along_cue_m(stroke: Stroke, trace: StrokeTrace) -> FloatArray:
 
 def from_above_figure(
     stroke: Stroke, trace: StrokeTrace, palette: Palette, *, best: Sequence[Drawn] = ()
-) -> go.Figure | None:
+) -> Drawing | None:
     """Return the tip's path from above, left upwards; None where the sensor cannot tell."""
     return _path_figure(
         (stroke, trace), lambda one: one.tip_lateral_m, palette, words.LEFT_RIGHT, best
@@ -34,7 +34,7 @@ def from_above_figure(
 
 def from_side_figure(
     stroke: Stroke, trace: StrokeTrace, palette: Palette, *, best: Sequence[Drawn] = ()
-) -> go.Figure | None:
+) -> Drawing | None:
     """Return the tip's path from the side, up upwards; None where the sensor cannot tell."""
     return _path_figure(
         (stroke, trace), lambda one: one.tip_vertical_m, palette, words.UP_DOWN, best
@@ -47,7 +47,7 @@ def _path_figure(
     palette: Palette,
     ends: tuple[str, str],
     best: Sequence[Drawn],
-) -> go.Figure | None:
+) -> Drawing | None:
     """Draw one view: backswing dotted, delivery solid, a ring where the tip met the ball."""
     stroke, trace = drawn
     across_m = across(trace)
@@ -55,7 +55,7 @@ def _path_figure(
         return None
     way_mm = MM_PER_M * way_along_cue_m(stroke, trace)
     across_mm = MM_PER_M * across_m
-    figure = bare_figure(palette, height_px=230)
+    figure = Drawing(palette, height_px=230)
     line = {"color": palette.line, "width": 2}
     figure.update_layout(
         shapes=[{"type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": 0, "y1": 0, "line": line}]
@@ -92,7 +92,7 @@ def _path_figure(
 
 
 def _draw_best(
-    figure: go.Figure, drawn: Drawn, across_m: FloatArray | None, palette: Palette
+    figure: Drawing, drawn: Drawn, across_m: FloatArray | None, palette: Palette
 ) -> FloatArray:
     """Draw the delivery of a stroke to compare with; return how far off the line it went, in mm."""
     stroke, trace = drawn
@@ -130,7 +130,7 @@ def _between(trace: StrokeTrace, start_s: float, stop_s: float) -> np.ndarray:
     return np.asarray((trace.time_s >= start_s) & (trace.time_s <= stop_s))
 
 
-def _line(figure: go.Figure, x: np.ndarray, y: np.ndarray, line: dict[str, str]) -> None:
+def _line(figure: Drawing, x: np.ndarray, y: np.ndarray, line: dict[str, str]) -> None:
     """Draw one part of the path."""
     figure.add_scatter(
         x=x,

@@ -2,15 +2,14 @@
 
 from dataclasses import dataclass
 
-import plotly.graph_objects as go
-from plotly.subplots import make_subplots
-
-from cue_dashboard.theme import Palette, template
+from cue_dashboard.figures.drawing import Drawing
+from cue_dashboard.theme import Palette
 from cue_dashboard.words import progress as say
 from cue_practice.control import Measure
 from cue_practice.tiredness import Tiredness
 
 HEIGHT_PX = 250
+SPACING = 0.3
 _ROOM = 0.15
 _LEAST_REACH = 1.0
 
@@ -41,7 +40,7 @@ def hour_changes(found: Tiredness) -> tuple[HourChange, ...]:
     )
 
 
-def tired_figure(changes: tuple[HourChange, ...], span: str, palette: Palette) -> go.Figure:
+def tired_figure(changes: tuple[HourChange, ...], span: str, palette: Palette) -> Drawing:
     """Return one row a change, each on its own scale, with a line where nothing changes.
 
     Parameters
@@ -53,8 +52,8 @@ def tired_figure(changes: tuple[HourChange, ...], span: str, palette: Palette) -
     palette : Palette
         Colours of the scheme.
     """
-    figure = make_subplots(rows=len(changes), cols=1, vertical_spacing=0.3)
-    figure.update_layout(template=template(palette), height=HEIGHT_PX, showlegend=False)
+    rows = [1.0] * len(changes)
+    figure = Drawing(palette, height_px=HEIGHT_PX, rows=rows, spacing=SPACING)
     for row, change in enumerate(changes, start=1):
         _draw(figure, row, change, palette)
     figure.update_yaxes(visible=False, range=[-0.7, 1.4])
@@ -62,7 +61,7 @@ def tired_figure(changes: tuple[HourChange, ...], span: str, palette: Palette) -
     return figure
 
 
-def _draw(figure: go.Figure, row: int, change: HourChange, palette: Palette) -> None:
+def _draw(figure: Drawing, row: int, change: HourChange, palette: Palette) -> None:
     """Draw one change."""
     one = change.percent
     figure.add_scatter(
@@ -81,12 +80,11 @@ def _draw(figure: go.Figure, row: int, change: HourChange, palette: Palette) -> 
         marker={"size": 13, "color": palette.ink},
         hovertemplate=f"{_text(change)}<extra></extra>",
         row=row,
-        col=1,
     )
     reach = max(abs(one.low), abs(one.high), _LEAST_REACH) * (1.0 + _ROOM)
-    figure.update_xaxes(range=[-reach, reach], row=row, col=1)
+    figure.update_xaxes(range=[-reach, reach], row=row)
     dotted = {"color": palette.quiet, "width": 2, "dash": "dot"}
-    figure.add_vline(x=0.0, line=dotted, row=row, col=1)
+    figure.add_span(0.0, 0.0, line=dotted, row=row)
     figure.add_annotation(
         x=-reach,
         y=1.3,
@@ -97,7 +95,6 @@ def _draw(figure: go.Figure, row: int, change: HourChange, palette: Palette) -> 
         bgcolor=palette.card,  # no line goes through the words
         font={"size": 14, "color": palette.ink},
         row=row,
-        col=1,
     )
 
 

@@ -7,7 +7,6 @@ from typing import Any
 
 import dash
 import dash_mantine_components as dmc
-import plotly.graph_objects as go
 from dash import Input, Output, ctx, html, no_update
 
 from cue_dashboard import ids, words
@@ -20,6 +19,7 @@ from cue_dashboard.components.pieces import (
 )
 from cue_dashboard.components.stroke_facts import facts, flags, into_the_ball, trend_line
 from cue_dashboard.desk import desk
+from cue_dashboard.figures.drawing import Drawing
 from cue_dashboard.figures.speed import Drawn, Pin, hit_figure, speed_figure
 from cue_dashboard.figures.tip_path import from_above_figure, from_side_figure
 from cue_dashboard.ids import strokes as own
@@ -214,7 +214,7 @@ def _pictures(
     ]
 
 
-def _paths(above: go.Figure | None, side: go.Figure | None) -> list[Any]:
+def _paths(above: Drawing | None, side: Drawing | None) -> list[Any]:
     """Return the tip's path from above and from the side, or why there is none."""
     if above is None or side is None:
         return [card(html.H2(words.ABOVE_TITLE), html.P(words.NO_PATH, className="quiet"))]
