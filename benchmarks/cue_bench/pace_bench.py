@@ -42,7 +42,7 @@ def main(
     out = Console(width=110)
     for part in parts or PARTS:
         if part == "coverage":
-            cases = ((5, 0), (10, 0), (30, 0), (10, 10), (60, 60))
+            cases = ((5, 0), (10, 0), (30, 0), (10, 10), (30, 30), (60, 60))
             _print_coverage(out, [coverage(n_series, *case, seed) for case in cases])
         elif part == "errors":
             _print_errors(out, [errors(n_players, n, seed) for n in (10, 30, 300)])
@@ -106,12 +106,17 @@ def _print_coverage(out: Console, found: list[Coverage]) -> None:
     _print(
         out,
         "Intervals of 90 % that held the truth, in %",
-        ("shots", "places tapped", "middle of the band", "chance at 2 m/s"),
+        ("shots", "places tapped", "middle of the band", "scatter", "chance at 2 m/s"),
         [
-            (one.n_shots, one.n_tapped, f"{100 * one.centre:.1f}", f"{100 * one.chance:.1f}")
+            (one.n_shots, one.n_tapped, *map(_per_cent, (one.centre, one.scatter, one.chance)))
             for one in found
         ],
     )
+
+
+def _per_cent(share: float) -> str:
+    """Return a share in per cent."""
+    return f"{100 * share:.1f}"
 
 
 def _print_errors(out: Console, found: list[Errors]) -> None:

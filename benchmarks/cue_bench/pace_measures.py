@@ -13,8 +13,9 @@ from cue_bench.pace_players import PACE_SD_LOG, PRIOR, Played, Truth, drawn_trut
 from cue_practice.grades import Grade
 from cue_practice.inference import pace_answer
 from cue_practice.lengths import Lengths
-from cue_practice.likelihood import SHAPE_SD_LOG, FloatArray
+from cue_practice.likelihood import FloatArray
 from cue_practice.pace_fit import LAPSE, FitSettings, fit
+from cue_practice.placed import SHAPE_SD_LOG
 from cue_practice.prior import PacePrior
 from cue_practice.spread import OwnSpread
 
@@ -32,6 +33,7 @@ class Coverage:
     n_shots: int
     n_tapped: int
     centre: float
+    scatter: float
     chance: float
 
 
@@ -46,7 +48,7 @@ def coverage(n_series: int, n_shots: int, n_tapped: int, seed: int) -> Coverage:
         Of the players.
     """
     rng = np.random.default_rng(seed)
-    inside_centre = inside_chance = 0
+    inside_centre = inside_scatter = inside_chance = 0
     for _ in range(n_series):
         truth = drawn_truth(rng)
         meant = np.log(2.0) + rng.normal(0.0, 0.15, n_shots)
@@ -59,10 +61,13 @@ def coverage(n_series: int, n_shots: int, n_tapped: int, seed: int) -> Coverage:
         )  # fmt: skip
         low, high = after.centre_quantiles(_SIDES)
         inside_centre += low <= truth.centre <= high
+        low, high = after.quantile(after.scatter_log, _SIDES)
+        inside_scatter += low <= truth.scatter <= high
         at = np.array([np.log(2.0)])
         low, high = after.quantile(after.chances(at, _OWN_SPREAD)[1][0], _SIDES)
         inside_chance += low <= _true_chance(truth, at[0]) <= high
-    return Coverage(n_shots, n_tapped, inside_centre / n_series, inside_chance / n_series)
+    inside = (inside_centre, inside_scatter, inside_chance)
+    return Coverage(n_shots, n_tapped, *(count / n_series for count in inside))
 
 
 def _true_chance(truth: Truth, log_pace: float) -> float:

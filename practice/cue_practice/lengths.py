@@ -13,7 +13,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from cue_practice.likelihood import SHAPE_SD_LOG, FloatArray
+from cue_practice.likelihood import FloatArray
+from cue_practice.placed import SHAPE_SD_LOG
 from cue_practice.views import Point
 from cue_table.conditions import Conditions
 from cue_table.setup import SetUp

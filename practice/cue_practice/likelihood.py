@@ -1,4 +1,4 @@
-"""How likely shots are at every node of the fit's grid; the model is that of the fit."""
+"""How likely graded shots are at every node of the fit's grid; the model is that of the fit."""
 
 from dataclasses import dataclass
 
@@ -10,94 +10,6 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 _TINY = 1e-300
-
-_MOST_PLACED = 40
-"""Shots of which the place counts as well; more would say no more, for what the map from pace to
-place has wrong is common to all."""
-
-SHAPE_SD_LOG = 0.04
-"""What the model's map from pace to place may be wrong by, as pace, in all shots of a set-up alike;
-see MODEL_SD_LOG."""
-
-STRAY_SHARE = 0.1
-"""Share of tapped places that say nothing about pace: the wrong cushion, a kiss on another ball.
-An assumption of ours."""
-
-_STRAY_DENSITY = 0.5
-"""Density of such an offset: anywhere within a factor e of the right pace."""
-
-
-@dataclass(frozen=True)
-class PlacedShot:
-    """One shot whose white is known to have gone a way beyond the middle of the band."""
-
-    x: float
-    variance: float
-    result: int
-    offset: float
-    offset_variance: float
-
-
-@dataclass(frozen=True, eq=False)
-class SplitShots:
-    """Shots with a grade alone, as three arrays, and those that are placed as well."""
-
-    without: tuple[FloatArray, IntArray, FloatArray]
-    placed: list[PlacedShot]
-
-
-def split(
-    log_pace: FloatArray,
-    result: IntArray,
-    sd_log: FloatArray,
-    offset_log: FloatArray | None,
-    offset_sd_log: FloatArray | None,
-) -> SplitShots:
-    """Return the shots by what is known of them; of many that are placed, some of every offset.
-
-    An error that n shots have in common is, to what they say together, the same as n times its
-    variance in each of them.
-
-    Parameters
-    ----------
-    log_pace, result, sd_log, offset_log, offset_sd_log
-        As :func:`cue_practice.pace_fit.fit` takes them.
-
-    Returns
-    -------
-    SplitShots
-        The same for any order of the shots.
-    """
-    if offset_log is None or offset_sd_log is None:
-        return SplitShots((log_pace, result, sd_log), [])
-    order = np.lexsort((offset_sd_log, log_pace, offset_log))  # no order of play
-    known = order[np.isfinite(offset_log[order])]
-    known = known[_even_places(len(known), _MOST_PLACED)]
-    common = (len(known) - 1) * SHAPE_SD_LOG**2  # each has its own share in it already
-    rest = np.ones(len(log_pace), dtype=np.bool_)
-    rest[known] = False
-    placed = [
-        PlacedShot(
-            x=float(log_pace[k]),
-            variance=float(sd_log[k] ** 2),
-            result=int(result[k]),
-            offset=float(offset_log[k]),
-            offset_variance=float(offset_sd_log[k] ** 2) + common,
-        )
-        for k in known
-    ]
-    return SplitShots((log_pace[rest], result[rest], sd_log[rest]), placed)
-
-
-def evenly(placed: list[PlacedShot], n: int) -> list[PlacedShot]:
-    """Return n placed shots of every offset, all of them where there are no more."""
-    return [placed[k] for k in _even_places(len(placed), n)]
-
-
-def _even_places(n_all: int, n: int) -> IntArray:
-    """Return so many places of a row, evenly along it."""
-    n = min(n, n_all)
-    return ((np.arange(n) + 0.5) * n_all / max(n, 1)).astype(np.int64)
 
 
 @dataclass(frozen=True, eq=False)
@@ -190,47 +102,3 @@ def log_likelihood(
         chance += lapse / 3.0
         total += count * np.log(np.maximum(chance, _TINY))
     return total
-
-
-def log_placed(
-    one: PlacedShot, centre: FloatArray, half_width: FloatArray, square: FloatArray, lapse: float
-) -> FloatArray:
-    """Return the log likelihood of grade and place of one shot at every node.
-
-    Parameters
-    ----------
-    one : PlacedShot
-        The shot.
-    centre, half_width : ndarray
-        Of the right band at the nodes, as log pace.
-    square : ndarray
-        Square of the scatter at the nodes.
-    lapse : float
-        Share of shots that say nothing.
-
-    Returns
-    -------
-    ndarray
-        Of the grid's shape.
-    """
-    scatter = square + one.variance
-    both = scatter + one.offset_variance
-    off = one.x - centre
-    density = np.exp(-((one.offset - off) ** 2) / (2.0 * both)) / np.sqrt(2.0 * np.pi * both)
-    where = (off * one.offset_variance + one.offset * scatter) / both
-    spread = np.sqrt(scatter * one.offset_variance / both)
-    told = (1.0 - STRAY_SHARE) * density * _chance(one.result, where, half_width, spread)
-    stray = STRAY_SHARE * _STRAY_DENSITY * _chance(one.result, off, half_width, np.sqrt(scatter))
-    total = (1.0 - lapse) * (told + stray) + lapse / 3.0 * _STRAY_DENSITY
-    return np.asarray(np.log(np.maximum(total, _TINY)))
-
-
-def _chance(
-    result: int, where: FloatArray, half_width: FloatArray, spread: FloatArray
-) -> FloatArray:
-    """Return the probability of a result for a pace this far beyond the middle of the band."""
-    if result < 0:
-        return np.asarray(ndtr((-half_width - where) / spread))
-    if result > 0:
-        return np.asarray(ndtr((where - half_width) / spread))
-    return np.asarray(ndtr((half_width - where) / spread) - ndtr((-half_width - where) / spread))

@@ -14,7 +14,8 @@ memory). A small share of shots, the lapses, say nothing about pace (Wichmann an
 Where the white is known to have gone beyond the middle of the band by an offset z, that offset and
 the grade speak of one and the same thing, the pace y as the white took it, which is x plus scatter:
 z is y less the centre, to within its own error, and the grade says on which side of the edges y
-lies. Both are normal at each node, so their joint likelihood is a closed form too.
+lies. Both are normal at each node, so their joint likelihood is a closed form too, once the error
+that all offsets share is known; :mod:`cue_practice.placed` integrates over it.
 
 Many shots leave a place so small that their log likelihood is all but a parabola across it. There
 it is asked at few nodes, those of Chebyshev, and the polynomial through them gives the rest (any
@@ -29,18 +30,8 @@ from numpy.polynomial import chebyshev
 from scipy.interpolate import PchipInterpolator
 from scipy.special import ndtr
 
-from cue_practice.likelihood import (
-    FloatArray,
-    IntArray,
-    PlacedShot,
-    ShotGroup,
-    SplitShots,
-    evenly,
-    gathered,
-    log_likelihood,
-    log_placed,
-    split,
-)
+from cue_practice.likelihood import FloatArray, IntArray, ShotGroup, gathered, log_likelihood
+from cue_practice.placed import PlacedShots, SplitShots, log_placed, split
 from cue_practice.prior import PacePrior
 
 LAPSE = 0.03
@@ -255,14 +246,14 @@ class _Heard:
     """The shots a grid is weighed by."""
 
     groups: list[ShotGroup]
-    placed: list[PlacedShot]
+    placed: PlacedShots
 
 
 def _place(
     log_pace: FloatArray, shots: SplitShots, prior: PacePrior, settings: FitSettings
 ) -> _Box:
     """Return the box in which the probability lies, by coarse grids that narrow it down."""
-    heard = _Heard(gathered(shots.without, _COARSE_BINS), evenly(shots.placed, _COARSE_PLACED))
+    heard = _Heard(gathered(shots.without, _COARSE_BINS), shots.placed.evenly(_COARSE_PLACED))
     box, shape = _first_box(log_pace, prior), _FIRST
     for _ in range(_MOST_PASSES):
         axes = _axes(box, shape)
@@ -330,8 +321,7 @@ def _log_likelihood(axes: list[FloatArray], heard: _Heard, lapse: float) -> Floa
     total = np.zeros([len(axis) for axis in axes])
     for group in heard.groups:
         total += log_likelihood(group, low, high, square, lapse)
-    for one in heard.placed:
-        total += log_placed(one, centre, half_width, square, lapse)
+    total += log_placed(heard.placed, axes[0], np.exp(axes[1]), np.exp(2.0 * axes[2]), lapse)
     return total
 
 
