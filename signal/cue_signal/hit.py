@@ -16,20 +16,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from cue_sensors.samples import FloatArray
-from cue_signal.hit_model import (
-    HitData,
-    Posterior,
-    TouchGrid,
-    fit_bases,
-    plain_evidence,
-    touch_grid,
-)
-from cue_signal.hit_solve import Blow, Delivery, condition, log_evidence, take_in_far
-from cue_signal.smear import SmearTable, smear_table
+from cue_sensors.samples import FloatArray, IntArray
+from cue_signal.hit_model import HitData, Posterior, TouchGrid, delivery_bases, touch_grid
+from cue_signal.hit_solve import Blow, Delivery, condition, log_evidences
 
-RULED_OUT = 15.0
-"""Natural logarithm of the odds at which a touch time, a filter or a smoothness is dropped."""
+RULED_OUT = 8.0
+"""Natural logarithm of the odds at which a touch time, a filter or a smoothness is dropped: against
+all of them kept, no measure of a made stroke moves by 2 % of its standard uncertainty."""
 PROBE = 6
 """One in so many of the points tells whether a smoothness is likely, and what a push that ends
 without a blow is worth: that hardly changes from point to point."""
@@ -93,63 +86,58 @@ def fit_hit(data: HitData) -> HitFit:
     HitFit
         Moments of the posterior.
     """
-    table = smear_table(round(data.period_s, 6))
-    bases = list(fit_bases(data))
-    deliveries = [take_in_far(data, basis) for basis, _ in bases]
-    follow = bases[0][1]
-    grid = touch_grid(data, table)
-    blow = Blow.of(data, grid, follow)
-    is_probed = np.arange(len(grid.touch_s)) % PROBE == 0
-    likely = _likely_deliveries(data, blow.where(is_probed), deliveries)
-    first = log_evidence(data, blow, likely[0])
+    grid = touch_grid(data)
+    deliveries = [Delivery.of(data, basis) for basis in delivery_bases(data)]
+    blow = Blow.of(data, grid)
+    points = np.arange(len(grid.touch_s))
+    probed = points[::PROBE]
+    likely = _likely_deliveries(data, blow, deliveries, probed)
+    first = log_evidences(data, blow, likely[0], points)
     # what the best smoothness rules out by far, no other will bring back
-    blow = blow.where(first > first.max() - RULED_OUT)
-    parts = [condition(data, blow, one) for one in likely]
-    end = Blow.of(data, grid.where(is_probed).without_loss(), follow)
-    no_loss = [log_evidence(data, end, one) for one in deliveries]
-    plain = [plain_evidence(data, basis) for basis, _ in bases]
-    n_tried = len(bases) * grid.n_tried
+    points = np.flatnonzero(first > first.max() - RULED_OUT)
+    parts = [condition(data, blow, one, points) for one in likely]
+    end = blow.without_loss()
+    no_loss = [log_evidences(data, end, one, probed) for one in deliveries]
+    plain = [one.plain_log_evidence for one in deliveries]
+    n_tried = len(deliveries) * len(grid.touch_s)
     hit = _log_sum([part.log_evidence for part in parts]) - float(np.log(n_tried))
     return replace(
-        _mix(parts, blow.grid, table),
+        _mix(data, parts, grid, points),
         smooth_log_odds=hit - _log_sum(plain) + float(np.log(len(plain))),
         ends_log_odds=hit - _log_sum(no_loss) + float(np.log(np.size(no_loss))),
     )
 
 
-def _likely_deliveries(data: HitData, blow: Blow, deliveries: list[Delivery]) -> list[Delivery]:
+def _likely_deliveries(
+    data: HitData, blow: Blow, deliveries: list[Delivery], points: IntArray
+) -> list[Delivery]:
     """Return the deliveries of a smoothness that is not ruled out, the most likely one first."""
-    best = [float(log_evidence(data, blow, one).max()) for one in deliveries]
+    best = [float(log_evidences(data, blow, one, points).max()) for one in deliveries]
     order = sorted(range(len(best)), key=lambda k: -best[k])
     return [deliveries[k] for k in order if best[k] > best[order[0]] - RULED_OUT]
 
 
-def _mix(parts: list[Posterior], grid: TouchGrid, table: SmearTable) -> HitFit:
+def _mix(data: HitData, parts: list[Posterior], grid: TouchGrid, points: IntArray) -> HitFit:
     """Return the moments of the mixture over touch time, filter and smoothness."""
-    evidence = np.stack([part.log_evidence for part in parts])
-    log_weight = evidence + table.log_prior[grid.filter_index]
+    log_weight = np.stack([part.log_evidence for part in parts]) + grid.log_prior[points]
     weight = np.exp(log_weight - _log_sum(log_weight))
-    touch, touch_sd = _moments(weight, grid.touch_s + 0.0 * evidence, 0.0 * evidence)
-    gain, gain_sd = _moments(
-        weight, np.stack([p.gain for p in parts]), np.stack([p.gain_var for p in parts])
-    )
-    accel, accel_sd = _moments(
-        weight, np.stack([p.accel for p in parts]), np.stack([p.accel_var for p in parts])
-    )
-    lost, lost_sd = _moments(
-        weight, np.stack([p.lost for p in parts]), np.stack([p.lost_var for p in parts])
-    )
-    regained, regained_sd = _moments(
-        weight, np.stack([p.regained for p in parts]), np.stack([p.regained_var for p in parts])
-    )
-    end_s = float(np.sum(weight * grid.end_s))
+    peak_s = float(data.time_s[data.peak_index])
+    per_point = weight.sum(axis=0)
+    touch_s = float(per_point @ grid.touch_s[points])
+    touch_var = float(per_point @ (grid.touch_s[points] - touch_s) ** 2)
+    end_s = peak_s + float(per_point @ grid.end_s[points])
+    mean, var = np.stack([p.mean for p in parts]), np.stack([p.var for p in parts])
+    centre = np.tensordot(weight, mean)
+    sd = np.sqrt(np.maximum(np.tensordot(weight, var + (mean - centre) ** 2), 0.0))
+    gain, accel, lost, regained = centre.tolist()
+    gain_sd, accel_sd, lost_sd, regained_sd = sd.tolist()
     inside = parts[0].curve_s <= end_s
     sum_of_curves = np.sum([p.curve(w) for p, w in zip(parts, weight, strict=True)], axis=0)
     return HitFit(
-        touch_s=touch,
-        touch_sd_s=touch_sd,
+        touch_s=peak_s + touch_s,
+        touch_sd_s=float(np.sqrt(max(touch_var, 0.0))),
         end_s=end_s,
-        anchor_s=grid.anchor_s,
+        anchor_s=float(data.time_s[data.anchor]),
         gain_m_s=gain,
         gain_sd_m_s=gain_sd,
         accel_m_s2=accel,
@@ -169,10 +157,3 @@ def _log_sum(logs: FloatArray | list[FloatArray] | list[float]) -> float:
     """Return the logarithm of a sum of numbers given by their logarithms."""
     most = float(np.max(logs))
     return most + float(np.log(np.sum(np.exp(np.asarray(logs) - most))))
-
-
-def _moments(weight: FloatArray, mean: FloatArray, var: FloatArray) -> tuple[float, float]:
-    """Return mean and standard deviation of a mixture."""
-    centre = float(np.sum(weight * mean))
-    spread = float(np.sum(weight * (var + (mean - centre) ** 2)))
-    return centre, float(np.sqrt(max(spread, 0.0)))

@@ -5,7 +5,9 @@ At each point the m samples about the blow have the covariance
     (1 - W) (1 - W)' D + W W' F + L L' + diag(v)
 
 with W the share of the blow passed, D and F what the far samples leave open of delivery and
-follow-through, L what one standard deviation of speed lost or regained adds, v the noise.
+follow-through, L what one standard deviation of speed lost or regained adds, v the noise. The
+points are taken LANES at a time, the innermost loop running over them, so that the processor works
+on several in one instruction.
 """
 
 from math import erfc
@@ -14,9 +16,11 @@ import numpy as np
 
 from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.compiled import compiled
-from cue_signal.matrices import backward, factor, forward, log_root
+from cue_signal.matrices import LEAST_PIVOT, backward, factor, forward, log_root
 
 LOG_TWO_PI = float(np.log(2 * np.pi))
+LANES = 32
+"""Grid points taken at once: their matrices fill the processor's nearest memory."""
 LEAST_LOG_BEYOND = -20.0
 """A clipped sample that the model puts far inside the range tells no more against it than this."""
 
@@ -103,65 +107,47 @@ def gains(
 
 
 @compiled
-def reweighted(
+def regressed(
     features: FloatArray,
     accel_m_s2: FloatArray,
     kernel_inverse: FloatArray,
     noise_var: float,
     freedom: float,
     n_rounds: int,
-) -> FloatArray:
-    """Return variances of samples, greater for those that stray (weights of Student's t).
-
-    Parameters
-    ----------
-    features : ndarray, shape (n, p)
-        Of the smooth process.
-    accel_m_s2 : ndarray, shape (n,)
-        The samples.
-    kernel_inverse : ndarray, shape (p, p)
-        Precision of its weights.
-    noise_var : float
-        Least variance of a sample.
-    freedom : float
-        Degrees of freedom.
-    n_rounds : int
-        Rounds of re-weighting.
-    """
-    var = np.full(len(accel_m_s2), noise_var)
-    for _ in range(n_rounds):
-        lower, weights = _regressed(features, accel_m_s2, kernel_inverse, var)
-        backward(lower, weights, 0, len(lower))
-        for k in range(len(var)):
-            stray = accel_m_s2[k]
-            for j in range(len(lower)):
-                stray -= features[k, j] * weights[0, j]
-            var[k] = max((freedom * noise_var + stray * stray) / (freedom + 1.0), noise_var)
-    return var
-
-
-@compiled
-def regressed(
-    features: FloatArray, accel_m_s2: FloatArray, kernel_inverse: FloatArray, var: FloatArray
-) -> tuple[FloatArray, FloatArray, float]:
+) -> tuple[FloatArray, FloatArray, FloatArray, float]:
     """Return mean and root of the covariance of a process's weights, and the log evidence.
 
     Parameters
     ----------
     features : ndarray, shape (n, p)
         Of the smooth process.
-    accel_m_s2, var : ndarray, shape (n,)
-        Samples and their variances.
+    accel_m_s2 : ndarray, shape (n,)
+        Samples.
     kernel_inverse : ndarray, shape (p, p)
         Precision of its weights.
+    noise_var : float
+        Least variance of a sample.
+    freedom : float
+        Degrees of freedom of Student's t.
+    n_rounds : int
+        Rounds of re-weighting, by which samples that stray get a greater variance; may be none.
 
     Returns
     -------
-    tuple of ndarray (p,), ndarray (p, p), float
-        Covariance is root @ root.T.
+    tuple of ndarray (p,), ndarray (p, p), ndarray (n,), float
+        Mean; covariance is root @ root.T; variances of the samples; log evidence.
     """
+    var = np.full(len(accel_m_s2), noise_var)
     lower, pull = _regressed(features, accel_m_s2, kernel_inverse, var)
     p = len(lower)
+    for _ in range(n_rounds):
+        backward(lower, pull, 0, p)
+        for k in range(len(var)):
+            stray = accel_m_s2[k]
+            for j in range(p):
+                stray -= features[k, j] * pull[0, j]
+            var[k] = max((freedom * noise_var + stray * stray) / (freedom + 1.0), noise_var)
+        lower, pull = _regressed(features, accel_m_s2, kernel_inverse, var)
     evidence = -log_root(lower, p)
     for k in range(len(var)):
         evidence -= 0.5 * (accel_m_s2[k] ** 2 / var[k] + np.log(var[k]) + LOG_TWO_PI)
@@ -179,7 +165,7 @@ def regressed(
         backward(lower, column, 0, p)
         for i in range(p):
             root[i, j] = column[0, i]
-    return mean, root, evidence
+    return mean, root, var, evidence
 
 
 @compiled
@@ -202,105 +188,170 @@ def _regressed(
 
 
 @compiled
+def _gather(
+    points: IntArray,
+    start: int,
+    lanes: int,
+    index: IntArray,
+    n_used: int,
+    accel_m_s2: FloatArray,
+    blow: FloatArray,
+    sizes: FloatArray,
+    delivery_mean: FloatArray,
+    parts: FloatArray,
+    rights: FloatArray,
+) -> None:
+    """Write what each sample owes to the blow at some points, and how far it lies from its mean.
+
+    Rows of ``parts``: share of the delivery, of the follow-through, two speeds regained, the speed
+    lost, noise. The first of ``rights`` becomes the residuals; for a clipped sample, the mean
+    itself.
+    """
+    for lane in range(lanes):
+        c = points[start + lane]
+        for a in range(len(index)):
+            i = index[a]
+            shape, passed = blow[c, i, 0], blow[c, i, 1]
+            parts[0, a, lane], parts[1, a, lane] = 1.0 - passed, passed
+            parts[2, a, lane] = blow[c, i, 3] * sizes[2]
+            parts[3, a, lane] = blow[c, i, 4] * sizes[2]
+            parts[4, a, lane] = shape * sizes[1]
+            parts[5, a, lane] = sizes[4] + (sizes[3] * blow[c, i, 2]) ** 2 + passed * passed
+            centre = (1.0 - passed) * delivery_mean[i] - sizes[0] * shape
+            rights[0, a, lane] = accel_m_s2[i] - centre if a < n_used else centre
+
+
+@compiled
 def _covariance(
     into: FloatArray,
-    c: int,
+    lanes: int,
     index: IntArray,
-    passed: FloatArray,
-    lost: FloatArray,
-    var: FloatArray,
+    parts: FloatArray,
     follow: FloatArray,
     delivery: FloatArray,
 ) -> None:
-    """Write the lower half of the covariance of some samples at point c."""
+    """Write the lower half of the covariance of some samples at some points."""
     for a in range(len(index)):
-        i = index[a]
         for b in range(a + 1):
-            j = index[b]
-            value = (1.0 - passed[c, i]) * (1.0 - passed[c, j]) * delivery[i, j]
-            value += passed[c, i] * passed[c, j] * follow[i, j]
-            for k in range(lost.shape[2]):
-                value += lost[c, i, k] * lost[c, j, k]
-            into[a, b] = value
-        into[a, a] += var[c, index[a]]
+            before, after = delivery[index[a], index[b]], follow[index[a], index[b]]
+            for lane in range(lanes):
+                value = parts[0, a, lane] * parts[0, b, lane] * before
+                value += parts[1, a, lane] * parts[1, b, lane] * after
+                value += parts[2, a, lane] * parts[2, b, lane]
+                value += parts[3, a, lane] * parts[3, b, lane]
+                into[a, b, lane] = value + parts[4, a, lane] * parts[4, b, lane]
+        for lane in range(lanes):
+            into[a, a, lane] += parts[5, a, lane]
+
+
+@compiled
+def forward_lanes(lower: FloatArray, lanes: int, rights: FloatArray, right: int, n: int) -> None:
+    """Turn vectors into lower^-1 vector, in place, at many points at once.
+
+    Parameters
+    ----------
+    lower : ndarray, shape (n or more, n or more, LANES)
+        Lower factors as `whiten_lanes` leaves them.
+    lanes : int
+        How many points are taken.
+    rights : ndarray, shape (k, n or more, LANES)
+        Vectors.
+    right, n : int
+        Which of them; rows and columns taken.
+    """
+    for row in range(n):
+        for k in range(row):
+            for lane in range(lanes):
+                rights[right, row, lane] -= lower[row, k, lane] * rights[right, k, lane]
+        for lane in range(lanes):
+            rights[right, row, lane] *= lower[row, row, lane]
+
+
+@compiled
+def whiten_lanes(matrix: FloatArray, lanes: int, rights: FloatArray, n_used: int, n: int) -> None:
+    """Factor covariances of used samples, take them out of clipped rows and residuals, in place.
+
+    Parameters
+    ----------
+    matrix : ndarray, shape (n or more, n or more, LANES)
+        Lower halves. The used rows become the factors, with one over the root on the diagonal; a
+        clipped row keeps the variance that is left on it.
+    lanes : int
+        How many points are taken.
+    rights : ndarray, shape (k, n or more, LANES)
+        The first: residuals of the used samples.
+    n_used, n : int
+        Used rows; all rows.
+    """
+    for row in range(n):
+        for column in range(min(row, n_used)):
+            for k in range(column):
+                for lane in range(lanes):
+                    matrix[row, column, lane] -= matrix[row, k, lane] * matrix[column, k, lane]
+            for lane in range(lanes):
+                matrix[row, column, lane] *= matrix[column, column, lane]
+                matrix[row, row, lane] -= matrix[row, column, lane] * matrix[row, column, lane]
+        if row < n_used:
+            for lane in range(lanes):
+                matrix[row, row, lane] = 1.0 / np.sqrt(max(matrix[row, row, lane], LEAST_PIVOT))
+    forward_lanes(matrix, lanes, rights, 0, n_used)
 
 
 @compiled
 def _evidence(
     lower: FloatArray,
-    told: FloatArray,
-    c: int,
+    rights: FloatArray,
+    lane: int,
     n_used: int,
     index: IntArray,
     accel_m_s2: FloatArray,
-    mean: FloatArray,
 ) -> float:
     """Return the log evidence of used samples, and of clipped ones as beyond the range."""
-    evidence = -0.5 * n_used * LOG_TWO_PI
+    evidence, root = -0.5 * n_used * LOG_TWO_PI, 1.0
     for a in range(n_used):
-        evidence -= np.log(lower[a, a]) + 0.5 * told[0, a] ** 2
+        root *= lower[a, a, lane]
+        evidence -= 0.5 * rights[0, a, lane] ** 2
+    evidence += np.log(root)
     for a in range(n_used, len(index)):
-        centre, var = mean[index[a]], lower[a, a]
+        centre, var = rights[0, a, lane], lower[a, a, lane]
         for b in range(n_used):
-            centre += lower[a, b] * told[0, b]
+            centre += lower[a, b, lane] * rights[0, b, lane]
         given = accel_m_s2[index[a]]
         beyond = (centre - given) * np.sign(given) / np.sqrt(var)
         chance = 0.5 * erfc(-beyond / np.sqrt(2.0))
         evidence += max(np.log(chance), LEAST_LOG_BEYOND) if chance > 0.0 else LEAST_LOG_BEYOND
-    return evidence
-
-
-@compiled
-def _whiten(
-    matrix: FloatArray,
-    told: FloatArray,
-    c: int,
-    n_used: int,
-    index: IntArray,
-    accel_m_s2: FloatArray,
-    mean: FloatArray,
-) -> None:
-    """Factor the used samples' covariance, take it out of the clipped rows and the residuals.
-
-    A clipped row keeps its remaining variance on the diagonal.
-    """
-    factor(matrix, n_used)
-    for a in range(n_used):
-        told[0, a] = accel_m_s2[index[a]] - mean[index[a]]
-    forward(matrix, told, 0, n_used)
-    for a in range(n_used, len(index)):
-        forward(matrix, matrix, a, n_used)
-        for b in range(n_used):
-            matrix[a, a] -= matrix[a, b] ** 2
+    return float(evidence)
 
 
 @compiled
 def evidences(
+    points: IntArray,
     index: IntArray,
     n_used: int,
     accel_m_s2: FloatArray,
-    passed: FloatArray,
-    lost: FloatArray,
-    var: FloatArray,
-    mean: FloatArray,
+    blow: FloatArray,
+    sizes: FloatArray,
     follow: FloatArray,
     delivery: FloatArray,
     delivery_mean: FloatArray,
 ) -> FloatArray:
-    """Return the log evidence at every grid point.
+    """Return the log evidence at some grid points.
 
     Parameters
     ----------
+    points : ndarray of int, shape (c',)
+        Which of the c grid points.
     index : ndarray of int, shape (m',)
         Samples asked: the used ones first, then the clipped ones.
     n_used : int
         Number of used ones.
     accel_m_s2 : ndarray, shape (m,)
         The samples about the blow.
-    passed, var, mean : ndarray, shape (c, m)
-        Share of the blow passed, noise, and mean of the speed lost.
-    lost : ndarray, shape (c, m, k)
-        What one standard deviation of each speed lost or regained adds.
+    blow : ndarray, shape (c, m, 5)
+        Per m/s: shape of the blow, its share passed, its error, two speeds regained.
+    sizes : ndarray, shape (5,)
+        Mean and standard deviation of the speed lost, standard deviation of each speed regained,
+        what the error is multiplied with, variance of the noise.
     follow, delivery : ndarray, shape (m, m)
         Covariances of follow-through and delivery.
     delivery_mean : ndarray, shape (m,)
@@ -308,91 +359,126 @@ def evidences(
 
     Returns
     -------
-    ndarray, shape (c,)
+    ndarray, shape (c',)
         Of the samples about the blow alone.
     """
-    found = np.empty(len(passed))
-    matrix, told = np.empty((len(index), len(index))), np.empty((1, len(index)))
-    centre = np.empty(len(accel_m_s2))
-    for c in range(len(passed)):
-        for i in range(len(centre)):
-            centre[i] = (1.0 - passed[c, i]) * delivery_mean[i] + mean[c, i]
-        _covariance(matrix, c, index, passed, lost, var, follow, delivery)
-        _whiten(matrix, told, c, n_used, index, accel_m_s2, centre)
-        found[c] = _evidence(matrix, told, c, n_used, index, accel_m_s2, centre)
+    n = len(index)
+    found = np.empty(len(points))
+    matrix, rights = np.empty((n, n, LANES)), np.empty((1, n, LANES))
+    parts = np.empty((6, n, LANES))
+    for start in range(0, len(points), LANES):
+        lanes = min(LANES, len(points) - start)
+        _gather(
+            points,
+            start,
+            lanes,
+            index,
+            n_used,
+            accel_m_s2,
+            blow,
+            sizes,
+            delivery_mean,
+            parts,
+            rights,
+        )
+        _covariance(matrix, lanes, index, parts, follow, delivery)
+        whiten_lanes(matrix, lanes, rights, n_used, n)
+        for lane in range(lanes):
+            found[start + lane] = _evidence(matrix, rights, lane, n_used, index, accel_m_s2)
     return found
 
 
 @compiled
 def posteriors(
+    points: IntArray,
     index: IntArray,
     n_used: int,
     accel_m_s2: FloatArray,
-    passed: FloatArray,
-    lost: FloatArray,
-    var: FloatArray,
-    mean: FloatArray,
+    blow: FloatArray,
+    sizes: FloatArray,
     follow: FloatArray,
     delivery: FloatArray,
     delivery_mean: FloatArray,
-    to_weights: FloatArray,
     to_end: FloatArray,
     late: FloatArray,
     given: FloatArray,
     asked: FloatArray,
     asked_var: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Return log evidence, what is asked of the model, and the delivery's weights.
+    """Return log evidence, what is asked of the model, and what pulls the delivery.
 
     Parameters
     ----------
-    index, n_used, accel_m_s2, passed, lost, var, mean, follow, delivery, delivery_mean
-        As for `evidences`; the last column of ``lost`` is the speed lost, those before it the
-        speeds regained.
-    to_weights : ndarray, shape (m, p)
-        Covariance of each sample, were it all delivery, with the delivery's weights over root.
-    to_end, late : ndarray, shape (c, p)
-        What each weight over root adds to the gain of speed, and to the late acceleration.
-    given : ndarray, shape (c, k)
-        How much one standard deviation of each speed has come to when it is asked for.
-    asked, asked_var : ndarray, shape (c, 4)
+    points, index, n_used, accel_m_s2, blow, sizes, follow, delivery, delivery_mean
+        As for `evidences`.
+    to_end, late : ndarray, shape (c', m)
+        Covariance of each sample, were it all delivery, with the gain of speed and with the late
+        acceleration.
+    given : ndarray, shape (c', 3)
+        How much one standard deviation of each speed regained, and of the speed lost, has come to
+        when it is asked for.
+    asked, asked_var : ndarray, shape (c', 4)
         Gain, late acceleration, speed lost and speed regained before these samples.
 
     Returns
     -------
-    tuple of ndarray (c,), (c, 4), (c, 4), (c, p)
-        Evidence, mean and variance of the four, mean of the weights over root.
+    tuple of ndarray (c',), (c', 4), (c', 4), (c', m)
+        Evidence, mean and variance of the four; what each sample, were it all delivery, adds to
+        the mean of all that varies with the delivery, per covariance with it.
     """
-    n, p, n_lost = len(passed), to_weights.shape[1], lost.shape[2]
-    evidence, weights = np.empty(n), np.zeros((n, p))
+    n = len(index)
+    evidence, pulled = np.empty(len(points)), np.zeros((len(points), len(accel_m_s2)))
     found, spread = asked.copy(), asked_var.copy()
-    matrix, told = np.empty((len(index), len(index))), np.empty((1, len(index)))
-    centre, shared = np.empty(len(accel_m_s2)), np.empty((4, n_used))
-    for c in range(n):
-        for i in range(len(centre)):
-            centre[i] = (1.0 - passed[c, i]) * delivery_mean[i] + mean[c, i]
-        _covariance(matrix, c, index, passed, lost, var, follow, delivery)
-        _whiten(matrix, told, c, n_used, index, accel_m_s2, centre)
-        evidence[c] = _evidence(matrix, told, c, n_used, index, accel_m_s2, centre)
-        for a in range(n_used):
-            i = index[a]
-            shared[0, a], shared[1, a], shared[3, a] = 0.0, 0.0, 0.0
-            for j in range(p):
-                part = (1.0 - passed[c, i]) * to_weights[i, j]
-                shared[0, a] += part * to_end[c, j]
-                shared[1, a] += part * late[c, j]
-            shared[2, a] = lost[c, i, n_lost - 1] * given[c, n_lost - 1]
-            for k in range(n_lost - 1):
-                shared[3, a] += lost[c, i, k] * given[c, k]
-        for q in range(4):
-            forward(matrix, shared, q, n_used)
+    matrix, rights = np.empty((n, n, LANES)), np.empty((5, n, LANES))
+    parts = np.empty((6, n, LANES))
+    for start in range(0, len(points), LANES):
+        lanes = min(LANES, len(points) - start)
+        _gather(
+            points,
+            start,
+            lanes,
+            index,
+            n_used,
+            accel_m_s2,
+            blow,
+            sizes,
+            delivery_mean,
+            parts,
+            rights,
+        )
+        _covariance(matrix, lanes, index, parts, follow, delivery)
+        whiten_lanes(matrix, lanes, rights, n_used, n)
+        for lane in range(lanes):
+            c = start + lane
+            evidence[c] = _evidence(matrix, rights, lane, n_used, index, accel_m_s2)
             for a in range(n_used):
-                found[c, q] += shared[q, a] * told[0, a]
-                spread[c, q] -= shared[q, a] ** 2
-            spread[c, q] = max(spread[c, q], 0.0)
-        backward(matrix, told, 0, n_used)
-        for a in range(n_used):
-            i = index[a]
-            for j in range(p):
-                weights[c, j] += told[0, a] * (1.0 - passed[c, i]) * to_weights[i, j]
-    return evidence, found, spread, weights
+                rights[1, a, lane] = parts[0, a, lane] * to_end[c, index[a]]
+                rights[2, a, lane] = parts[0, a, lane] * late[c, index[a]]
+                rights[3, a, lane] = parts[4, a, lane] * given[c, 2]
+                regained = parts[2, a, lane] * given[c, 0]
+                rights[4, a, lane] = regained + parts[3, a, lane] * given[c, 1]
+        for q in range(4):
+            forward_lanes(matrix, lanes, rights, q + 1, n_used)
+            for a in range(n_used):
+                for lane in range(lanes):
+                    part = rights[q + 1, a, lane]
+                    found[start + lane, q] += part * rights[0, a, lane]
+                    spread[start + lane, q] -= part * part
+        _backward(matrix, lanes, rights, n_used)
+        for lane in range(lanes):
+            for q in range(4):
+                spread[start + lane, q] = max(spread[start + lane, q], 0.0)
+            for a in range(n_used):
+                pulled[start + lane, index[a]] = rights[0, a, lane] * parts[0, a, lane]
+    return evidence, found, spread, pulled
+
+
+@compiled
+def _backward(lower: FloatArray, lanes: int, rights: FloatArray, n: int) -> None:
+    """Turn the first vectors into lower^-T vector, in place, at many points at once."""
+    for row in range(n - 1, -1, -1):
+        for k in range(row + 1, n):
+            for lane in range(lanes):
+                rights[0, row, lane] -= lower[k, row, lane] * rights[0, k, lane]
+        for lane in range(lanes):
+            rights[0, row, lane] *= lower[row, row, lane]

@@ -10,16 +10,19 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from cue_sensors.samples import BoolArray, FloatArray, IntArray
+from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.hit_loops import evidences, gains, posteriors, regressed
 from cue_signal.hit_model import (
     ACCEL_WINDOW_S,
+    STRAY_FREEDOM,
+    STRAY_ROUNDS,
     HitData,
     Posterior,
     TouchGrid,
-    far_rows,
+    error_m_s,
+    follow_size_m_s2,
+    log_beyond,
     loss_prior,
-    near_variance,
     rebound_sd_m_s,
 )
 from cue_signal.process import Basis
@@ -27,8 +30,38 @@ from cue_signal.smear import REBOUND_S
 
 
 @dataclass(frozen=True, eq=False)
+class Blow:
+    """What the samples about the blow owe to everything but the delivery.
+
+    Parameters
+    ----------
+    grid : TouchGrid
+        All points.
+    sizes : ndarray, shape (5,)
+        Of speeds lost and regained and of the noise, as `hit_loops.evidences` takes them.
+    follow : ndarray, shape (m, m)
+        Covariance of the samples, were they all follow-through.
+    """
+
+    grid: TouchGrid
+    sizes: FloatArray
+    follow: FloatArray
+
+    @classmethod
+    def of(cls, data: HitData, grid: TouchGrid) -> "Blow":
+        """Return it for some samples."""
+        loss, loss_sd = loss_prior(data)
+        sizes = [loss, loss_sd, rebound_sd_m_s(data), error_m_s(data), data.noise_var]
+        return cls(grid, np.array(sizes), grid.follow * follow_size_m_s2(data) ** 2)
+
+    def without_loss(self) -> "Blow":
+        """Return the same moments as ends of a push in which no speed is lost at once."""
+        return replace(self, sizes=np.array([0.0, 0.0, 0.0, 0.0, self.sizes[4]]))
+
+
+@dataclass(frozen=True, eq=False)
 class Delivery:
-    """The delivery as the far samples leave it.
+    """The delivery as the samples leave it that the blow cannot have reached.
 
     Parameters
     ----------
@@ -38,175 +71,142 @@ class Delivery:
         Mean of its weights.
     root : ndarray, shape (p, p)
         Factor of their covariance: root @ root.T.
-    log_evidence : float
-        Of the far samples.
+    log_evidence, plain_log_evidence : float
+        Of the far samples; of all samples without any hit.
+    near_mean, near_covariance : ndarray, shape (m,), (m, m)
+        Of the samples about the blow, were they all delivery.
+    to_weights : ndarray, shape (m, p)
+        Their covariance with the delivery's weights over root.
     """
 
     basis: Basis
     mean: FloatArray
     root: FloatArray
     log_evidence: float
-
-
-@dataclass(frozen=True, eq=False)
-class Blow:
-    """What the samples about the blow owe to everything but the delivery, at c grid points.
-
-    Parameters
-    ----------
-    grid : TouchGrid
-        The points.
-    mean, var : ndarray, shape (c, m)
-        Of the speed lost; of the noise.
-    lost : ndarray, shape (c, m, 3)
-        What one standard deviation of each rebound and of the speed lost adds.
-    follow : ndarray, shape (m, m)
-        Covariance of the samples, were they all follow-through.
-    """
-
-    grid: TouchGrid
-    mean: FloatArray
-    var: FloatArray
-    lost: FloatArray
-    follow: FloatArray
-
-    @classmethod
-    def of(cls, data: HitData, grid: TouchGrid, follow: Basis) -> "Blow":
-        """Return it for a grid and the follow-through's smooth process."""
-        follows = follow.features(data.time_s[grid.near])
-        loss, loss_sd = loss_prior(data)
-        lost = np.concatenate(
-            [grid.rebound * rebound_sd_m_s(data), (loss_sd * grid.shape)[:, :, None]], axis=2
-        )
-        covariance = follows @ np.linalg.solve(follow.kernel_inverse, follows.T)
-        return cls(grid, -loss * grid.shape, near_variance(data, grid), lost, covariance)
-
-    def where(self, is_kept: BoolArray) -> "Blow":
-        """Return it at only some of the grid points."""
-        return replace(
-            self,
-            grid=self.grid.where(is_kept),
-            mean=self.mean[is_kept],
-            var=self.var[is_kept],
-            lost=self.lost[is_kept],
-        )
-
-
-@dataclass(frozen=True, eq=False)
-class Near:
-    """The samples about the blow, m of them, were they all delivery, given the far ones.
-
-    Parameters
-    ----------
-    mean : ndarray, shape (m,)
-        Expected samples.
-    covariance : ndarray, shape (m, m)
-        Of the samples.
-    to_weights : ndarray, shape (m, p)
-        Their covariance with the delivery's weights over root.
-    """
-
-    mean: FloatArray
-    covariance: FloatArray
+    plain_log_evidence: float
+    near_mean: FloatArray
+    near_covariance: FloatArray
     to_weights: FloatArray
 
     @classmethod
-    def of(cls, data: HitData, near: IntArray, delivery: Delivery) -> "Near":
-        """Return it for some samples."""
-        features = delivery.basis.features(data.time_s[near])
-        to_weights = features @ delivery.root
-        return cls(features @ delivery.mean, to_weights @ to_weights.T, to_weights)
+    def of(cls, data: HitData, basis: Basis) -> "Delivery":
+        """Return it for some samples.
+
+        A delivery is not everywhere as smooth as the process: far samples that stray from it count
+        less (weights of Student's t), so that a jerk far back does not bend the end.
+        """
+        features = basis.features(data.time_s[data.first : data.last])
+        accel = data.accel_m_s2[data.first : data.last]
+        n_far = data.near - data.first
+        far = np.flatnonzero(data.is_usable[data.first : data.near])
+        mean, root, _, log_evidence = regressed(
+            features[far],
+            accel[far],
+            basis.kernel_inverse,
+            data.noise_var,
+            STRAY_FREEDOM,
+            STRAY_ROUNDS,
+        )
+        to_weights = features[n_far:] @ root
+        return cls(
+            basis=basis,
+            mean=mean,
+            root=root,
+            log_evidence=log_evidence,
+            plain_log_evidence=_plain_log_evidence(data, basis, features),
+            near_mean=features[n_far:] @ mean,
+            near_covariance=to_weights @ to_weights.T,
+            to_weights=to_weights,
+        )
 
 
-def take_in_far(data: HitData, basis: Basis) -> Delivery:
-    """Return the delivery given the samples that the blow cannot have reached.
+def _plain_log_evidence(data: HitData, basis: Basis, features: FloatArray) -> float:
+    """Return the log evidence of the samples without any hit."""
+    span = slice(data.first, data.last)
+    accel, used = data.accel_m_s2[span], np.flatnonzero(data.is_usable[span])
+    mean, root, _, log_evidence = regressed(
+        features[used], accel[used], basis.kernel_inverse, data.noise_var, STRAY_FREEDOM, 0
+    )
+    clipped = np.flatnonzero(data.is_clipped[span])
+    if not len(clipped):
+        return log_evidence
+    rows = features[clipped]
+    spread = data.noise_var + np.sum((rows @ root) ** 2, axis=1)
+    return log_evidence + float(log_beyond(accel[clipped], rows @ mean, spread))
 
-    Parameters
-    ----------
-    data : HitData
-        Samples about the hit.
-    basis : Basis
-        The delivery's smooth process.
-    """
-    features, accel, var = far_rows(data, basis)
-    return Delivery(basis, *regressed(features, accel, basis.kernel_inverse, var))
 
-
-def condition(data: HitData, blow: Blow, delivery: Delivery) -> Posterior:
-    """Return the exact posterior of the linear part at every grid point.
+def log_evidences(data: HitData, blow: Blow, delivery: Delivery, points: IntArray) -> FloatArray:
+    """Return the log evidence at some grid points.
 
     Parameters
     ----------
     data : HitData
         Samples about the hit.
     blow : Blow
-        What the blow leaves in the samples, at c grid points.
+        What the blow leaves in the samples.
     delivery : Delivery
         The delivery, far samples taken in.
+    points : ndarray of int, shape (c',)
+        Which grid points.
+
+    Returns
+    -------
+    ndarray, shape (c',)
+        As `condition` has it.
     """
-    near = Near.of(data, blow.grid.near, delivery)
-    wanted = _Wanted.of(data, blow.grid, delivery)
-    evidence, mean, var, weights = posteriors(
-        *_samples(data, blow, near),
-        near.to_weights,
-        wanted.to_end,
-        wanted.late,
+    return delivery.log_evidence + evidences(points, *_samples(data, blow, delivery))
+
+
+def condition(data: HitData, blow: Blow, delivery: Delivery, points: IntArray) -> Posterior:
+    """Return the exact posterior of the linear part at some grid points.
+
+    Parameters
+    ----------
+    data : HitData
+        Samples about the hit.
+    blow : Blow
+        What the blow leaves in the samples.
+    delivery : Delivery
+        The delivery, far samples taken in.
+    points : ndarray of int, shape (c',)
+        Which grid points.
+    """
+    wanted = _Wanted.of(data, blow.grid.end_s[points], delivery)
+    log_evidence, mean, var, pulled = posteriors(
+        points,
+        *_samples(data, blow, delivery),
+        wanted.to_end @ delivery.to_weights.T,
+        wanted.late @ delivery.to_weights.T,
         wanted.given,
         wanted.mean,
         wanted.var,
     )
     return Posterior(
-        log_evidence=delivery.log_evidence + evidence,
-        gain=mean[:, 0],
-        gain_var=var[:, 0],
-        accel=mean[:, 1],
-        accel_var=var[:, 1],
-        lost=mean[:, 2],
-        lost_var=var[:, 2],
-        regained=mean[:, 3],
-        regained_var=var[:, 3],
+        log_evidence=delivery.log_evidence + log_evidence,
+        mean=mean,
+        var=var,
         curve_s=wanted.curve_s,
         curve_mean=wanted.curve_mean,
-        curve_root=wanted.curve_root,
-        weights=weights,
+        curve_to_near=wanted.curve_root @ delivery.to_weights.T,
+        pulled=pulled,
     )
 
 
-def log_evidence(data: HitData, blow: Blow, delivery: Delivery) -> FloatArray:
-    """Return the log evidence alone, shape (c,), as `condition` has it."""
-    near = Near.of(data, blow.grid.near, delivery)
-    return delivery.log_evidence + evidences(*_samples(data, blow, near))
-
-
 def _samples(
-    data: HitData, blow: Blow, near: Near
-) -> tuple[
-    IntArray,
-    int,
-    FloatArray,
-    FloatArray,
-    FloatArray,
-    FloatArray,
-    FloatArray,
-    FloatArray,
-    FloatArray,
-    FloatArray,
-]:
+    data: HitData, blow: Blow, delivery: Delivery
+) -> tuple[IntArray, int, FloatArray, FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
     """Return what the loops want to know of the samples about the blow."""
-    grid = blow.grid
-    used = np.flatnonzero(data.is_usable[grid.near])
-    clipped = np.flatnonzero(data.is_clipped[grid.near])
+    near = slice(data.near, data.last)
+    used, clipped = np.flatnonzero(data.is_usable[near]), np.flatnonzero(data.is_clipped[near])
     return (
         np.concatenate([used, clipped]),
         len(used),
-        data.accel_m_s2[grid.near],
-        grid.passed,
-        blow.lost,
-        blow.var,
-        blow.mean,
+        data.accel_m_s2[near],
+        blow.grid.blow,
+        blow.sizes,
         blow.follow,
-        near.covariance,
-        near.mean,
+        delivery.near_covariance,
+        delivery.near_mean,
     )
 
 
@@ -224,27 +224,28 @@ class _Wanted:
     curve_root: FloatArray
 
     @classmethod
-    def of(cls, data: HitData, grid: TouchGrid, delivery: Delivery) -> "_Wanted":
+    def of(cls, data: HitData, end_s: FloatArray, delivery: Delivery) -> "_Wanted":
         """Return the four before the samples about the blow, and what leads from those to them."""
         step = min(data.period_s / 4.0, 0.002)
-        latest_s = float(data.time_s[data.peak_index]) + 3.0 * data.period_s
-        curve_s = np.arange(grid.anchor_s, max(latest_s, grid.anchor_s) + 2 * step, step)
+        anchor_s, peak_s = float(data.time_s[data.anchor]), float(data.time_s[data.peak_index])
+        curve_s = np.arange(anchor_s, max(peak_s + 3.0 * data.period_s, anchor_s) + 2 * step, step)
         features = delivery.basis.features(curve_s)
         root, mean = features @ delivery.root, features @ delivery.mean
-        table = np.column_stack([root, mean])
-        to_end, late, own = gains(table, step, grid.end_s - grid.anchor_s, ACCEL_WINDOW_S)
+        until_s = end_s + (peak_s - anchor_s)
+        to_end, late, own = gains(np.column_stack([root, mean]), step, until_s, ACCEL_WINDOW_S)
         loss, loss_sd = loss_prior(data)
-        lasted = np.maximum(data.over_s - grid.end_s, 0.0)[:, None]
-        given = (1.0 - np.exp(-lasted / np.array(REBOUND_S))) * rebound_sd_m_s(data)
+        lasted = np.maximum(data.over_s - peak_s - end_s, 0.0)[:, None]
+        given = np.full((len(end_s), 3), -loss_sd)
+        given[:, :2] = (1.0 - np.exp(-lasted / np.array(REBOUND_S))) * rebound_sd_m_s(data)
         asked, var = np.zeros((len(given), 4)), np.zeros((len(given), 4))
         asked[:, :2], asked[:, 2] = own[:, :2], loss
-        var[:, :2], var[:, 2], var[:, 3] = own[:, 2:], loss_sd**2, np.sum(given**2, axis=1)
+        var[:, :2], var[:, 2], var[:, 3] = own[:, 2:], loss_sd**2, np.sum(given[:, :2] ** 2, axis=1)
         return cls(
             mean=asked,
             var=var,
             to_end=to_end,
             late=late,
-            given=np.column_stack([given, np.full(len(given), -loss_sd)]),
+            given=given,
             curve_s=curve_s,
             curve_mean=mean,
             curve_root=root,

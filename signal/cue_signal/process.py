@@ -1,5 +1,6 @@
 """A smooth random function of time on a few support points."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,6 +38,12 @@ class Basis:
         features: FloatArray = kernel @ self.kernel_inverse
         return features
 
+    def covariance(self, time_s: FloatArray) -> FloatArray:
+        """Return the covariance between the values at times, shape (n, n)."""
+        kernel = _kernel(time_s, self.support_s, self.sd_m_s2, self.length_s)
+        covariance: FloatArray = kernel @ self.kernel_inverse @ kernel.T
+        return covariance
+
 
 def smooth_process(start_s: float, stop_s: float, sd_m_s2: float, length_s: float) -> Basis:
     """Return a process with support points close enough for its length scale.
@@ -48,8 +55,9 @@ def smooth_process(start_s: float, stop_s: float, sd_m_s2: float, length_s: floa
     sd_m_s2, length_s : float
         Size and length scale.
     """
-    n_support = int(np.clip(np.ceil((stop_s - start_s) / (0.4 * length_s)) + 1, 3, 16))
-    support = np.linspace(start_s, stop_s, n_support)
+    n_support = min(max(math.ceil((stop_s - start_s) / (0.4 * length_s)) + 1, 3), 16)
+    step_s = (stop_s - start_s) / (n_support - 1)
+    support = start_s + step_s * np.arange(n_support, dtype=np.float64)
     return Basis(support, _precision(support, sd_m_s2, length_s), sd_m_s2, length_s)
 
 

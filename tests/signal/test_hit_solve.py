@@ -1,21 +1,26 @@
 """The posterior of a hit against a dense Gaussian of all samples at once."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.linalg import block_diag
 from scipy.stats import multivariate_normal
 
+from cue_signal.hit_loops import LEAST_LOG_BEYOND, regressed
 from cue_signal.hit_model import (
+    STRAY_FREEDOM,
+    STRAY_ROUNDS,
     HitData,
-    far_rows,
-    fit_bases,
+    delivery_bases,
+    error_m_s,
+    follow_basis,
+    follow_size_m_s2,
     loss_prior,
-    near_variance,
     rebound_sd_m_s,
     touch_grid,
 )
-from cue_signal.hit_solve import Blow, condition, log_evidence, take_in_far
-from cue_signal.smear import smear_table
+from cue_signal.hit_solve import Blow, Delivery, condition, log_evidences
 
 PERIOD_S = 0.005
 PEAK = 40
@@ -46,25 +51,36 @@ def data():
 
 @pytest.fixture
 def grid(data):
-    found = touch_grid(data, smear_table(PERIOD_S))
-    some = np.zeros(len(found.touch_s), dtype=bool)
-    some[:: len(some) // 6] = True
-    return found.where(some)
+    return touch_grid(data)
 
 
-def dense(data, grid, basis, follow, c):
+def some_of(grid):
+    """Return a few of the grid's points."""
+    return np.arange(0, len(grid.touch_s), len(grid.touch_s) // 6)
+
+
+def dense(data, grid, basis, c):
     """Return mean and covariance of (weights, used samples) at one grid point, and the samples."""
-    far, far_accel, far_var = far_rows(data, basis)
-    used = data.is_usable[grid.near]
-    passed = grid.passed[c][:, None]
+    far_at = np.flatnonzero(data.is_usable[: data.near])
+    far_at = far_at[far_at >= data.first]
+    far, far_accel = basis.features(data.time_s[far_at]), data.accel_m_s2[far_at]
+    _, _, far_var, _ = regressed(
+        far, far_accel, basis.kernel_inverse, data.noise_var, STRAY_FREEDOM, STRAY_ROUNDS
+    )
+    near_at = np.arange(data.near, data.last)
+    used = data.is_usable[near_at]
+    lag_s = data.time_s[near_at] - data.time_s[data.peak_index]
+    follow = follow_basis(data.period_s, lag_s[-1])
+    shape, passed, error = grid.blow[c, :, 0], grid.blow[c, :, 1][:, None], grid.blow[c, :, 2]
     near = np.hstack(
         [
-            (1 - passed) * basis.features(data.time_s[grid.near]),
-            passed * follow.features(data.time_s[grid.near]),
-            grid.rebound[c],
-            -grid.shape[c][:, None],
+            (1 - passed) * basis.features(data.time_s[near_at]),
+            passed * follow_size_m_s2(data) * follow.features(lag_s),
+            grid.blow[c, :, 3:],
+            -shape[:, None],
         ]
     )[used]
+    near_var = data.noise_var + (error_m_s(data) * error) ** 2 + passed[:, 0] ** 2
     rows = np.vstack([np.hstack([far, np.zeros((len(far), near.shape[1] - far.shape[1]))]), near])
     loss, loss_sd = loss_prior(data)
     prior = block_diag(
@@ -74,38 +90,39 @@ def dense(data, grid, basis, follow, c):
     )
     prior_mean = np.zeros(len(prior))
     prior_mean[-1] = loss
-    noise = np.diag(np.concatenate([far_var, near_variance(data, grid)[c][used]]))
-    samples = np.concatenate([far_accel, data.accel_m_s2[grid.near][used]])
+    noise = np.diag(np.concatenate([far_var, near_var[used]]))
+    samples = np.concatenate([far_accel, data.accel_m_s2[near_at][used]])
     return rows, prior, prior_mean, noise, samples
 
 
 def test_evidence_and_loss_are_those_of_the_dense_gaussian(data, grid):
-    for basis, follow in fit_bases(data):
-        delivery = take_in_far(data, basis)
-        found = condition(data, Blow.of(data, grid, follow), delivery)
-        for c in range(len(grid.touch_s)):
-            rows, prior, prior_mean, noise, samples = dense(data, grid, basis, follow, c)
+    points = some_of(grid)
+    for basis in delivery_bases(data):
+        found = condition(data, Blow.of(data, grid), Delivery.of(data, basis), points)
+        for k, c in enumerate(points):
+            rows, prior, prior_mean, noise, samples = dense(data, grid, basis, c)
             spread = rows @ prior @ rows.T + noise
             expected = multivariate_normal.logpdf(samples, rows @ prior_mean, spread)
-            assert found.log_evidence[c] == pytest.approx(expected, rel=1e-6, abs=1e-4)
+            assert found.log_evidence[k] == pytest.approx(expected, rel=1e-6, abs=1e-4)
             gain = prior @ rows.T @ np.linalg.inv(spread)
             mean = prior_mean + gain @ (samples - rows @ prior_mean)
             left = prior - gain @ rows @ prior
             # inverting the prior loses about as many digits as its condition has
-            assert found.lost[c] == pytest.approx(mean[-1], rel=1e-5)
-            assert found.lost_var[c] == pytest.approx(left[-1, -1], rel=1e-4)
+            assert found.mean[k, 2] == pytest.approx(mean[-1], rel=1e-5)
+            assert found.var[k, 2] == pytest.approx(left[-1, -1], rel=1e-4)
             p = len(basis.support_s)
             curve = basis.features(found.curve_s) @ mean[:p]
-            only = (np.arange(len(grid.touch_s)) == c).astype(float)
+            only = (np.arange(len(points)) == k).astype(float)
             assert found.curve(only) == pytest.approx(curve, abs=1e-3)
 
 
 def test_gain_is_the_area_under_the_curve_with_its_variance(data, grid):
-    basis, follow = next(iter(fit_bases(data)))
-    found = condition(data, Blow.of(data, grid, follow), take_in_far(data, basis))
-    for c in range(len(grid.touch_s)):
-        until = np.linspace(grid.anchor_s, grid.end_s[c], 2001)
-        rows, prior, prior_mean, noise, samples = dense(data, grid, basis, follow, c)
+    basis, points = delivery_bases(data)[0], some_of(grid)
+    found = condition(data, Blow.of(data, grid), Delivery.of(data, basis), points)
+    anchor_s, peak_s = data.time_s[data.anchor], data.time_s[data.peak_index]
+    for k, c in enumerate(points):
+        until = np.linspace(anchor_s, peak_s + grid.end_s[c], 2001)
+        rows, prior, prior_mean, noise, samples = dense(data, grid, basis, c)
         spread = rows @ prior @ rows.T + noise
         gain = prior @ rows.T @ np.linalg.inv(spread)
         mean = prior_mean + gain @ (samples - rows @ prior_mean)
@@ -113,13 +130,53 @@ def test_gain_is_the_area_under_the_curve_with_its_variance(data, grid):
         p = len(basis.support_s)
         area = np.trapezoid(basis.features(until), until, axis=0)
         # the curve is summed in steps of a quarter of a period
-        assert found.gain[c] == pytest.approx(area @ mean[:p], abs=2e-3)
-        assert found.gain_var[c] == pytest.approx(area @ left[:p, :p] @ area, rel=0.05)
+        assert found.mean[k, 0] == pytest.approx(area @ mean[:p], abs=2e-3)
+        assert found.var[k, 0] == pytest.approx(area @ left[:p, :p] @ area, rel=0.05)
 
 
 def test_the_evidence_alone_is_the_same(data, grid):
-    basis, follow = next(iter(fit_bases(data)))
-    delivery = take_in_far(data, basis)
-    blow = Blow.of(data, grid, follow)
-    alone = log_evidence(data, blow, delivery)
-    assert alone == pytest.approx(condition(data, blow, delivery).log_evidence, rel=1e-12)
+    delivery, blow = Delivery.of(data, delivery_bases(data)[0]), Blow.of(data, grid)
+    points = np.arange(len(grid.touch_s))
+    alone = log_evidences(data, blow, delivery, points)
+    assert alone == pytest.approx(condition(data, blow, delivery, points).log_evidence, rel=1e-12)
+
+
+def test_the_evidence_without_a_hit_is_that_of_the_smooth_process(data):
+    basis = delivery_bases(data)[1]
+    at = np.flatnonzero(data.is_usable[: data.last])
+    at = at[at >= data.first]
+    features = basis.features(data.time_s[at])
+    spread = features @ np.linalg.inv(basis.kernel_inverse) @ features.T
+    spread += data.noise_var * np.eye(len(at))
+    expected = multivariate_normal.logpdf(data.accel_m_s2[at], np.zeros(len(at)), spread)
+    found = Delivery.of(data, basis).plain_log_evidence
+    assert found == pytest.approx(expected, rel=1e-6, abs=1e-3)
+
+
+def test_a_gap_beside_the_hit_shifts_the_samples_after_it(data, grid):
+    time_s = data.time_s.copy()
+    time_s[PEAK + 3 :] += 2 * PERIOD_S
+    gapped = touch_grid(replace(data, time_s=time_s))
+    # the samples before the gap see the same blow, the one after it sees what two later ones did
+    n_before = PEAK + 3 - data.near
+    assert gapped.blow[:, :n_before] == pytest.approx(grid.blow[:, :n_before], abs=1e-9)
+    assert gapped.blow[:, n_before, :3] == pytest.approx(grid.blow[:, n_before + 2, :3], abs=1e-9)
+
+
+def test_clipped_samples_count_as_beyond_the_range(data, grid):
+    # without the clipped sample the Gaussian is the dense one; what it adds is a tail's chance
+    points, basis = some_of(grid), delivery_bases(data)[0]
+    is_clipped = ~data.is_usable
+    accel = data.accel_m_s2.copy()
+    accel[is_clipped] = -60.0
+    clipped = replace(data, is_clipped=is_clipped, accel_m_s2=accel)
+    delivery, blow = Delivery.of(data, basis), Blow.of(data, grid)
+    whole = log_evidences(clipped, blow, delivery, points)
+    added = whole - log_evidences(data, blow, delivery, points)
+    assert np.all(added <= 0.0)
+    assert np.all(added >= LEAST_LOG_BEYOND - 1e-9)
+    # a range that ends where anything lies beyond it says nothing
+    accel[is_clipped] = -1e-9
+    sure = replace(clipped, accel_m_s2=accel)
+    far_beyond = log_evidences(sure, blow, delivery, points)
+    assert np.all(far_beyond >= whole - 1e-9)

@@ -7,6 +7,7 @@ from scipy.ndimage import uniform_filter1d
 from scipy.signal import butter, sosfiltfilt
 
 from cue_signal.feathers import without_sway
+from cue_signal.hit_loops import LANES, forward_lanes, whiten_lanes
 from cue_signal.integrals import means_over
 from cue_signal.matrices import backward, factor, forward, log_root
 from cue_signal.rest_loops import moving_mean, moving_spread
@@ -55,3 +56,26 @@ def test_means_over_stretches_are_means():
     values = np.random.default_rng(5).normal(size=(30, 2))
     found = means_over(values, np.array([0, 7]), np.array([7, 30]))
     assert found == pytest.approx(np.array([values[:7].mean(axis=0), values[7:].mean(axis=0)]))
+
+
+def test_factors_of_many_matrices_at_once_are_the_librarys():
+    rng = np.random.default_rng(6)
+    n, n_used, lanes = 7, 5, 3
+    rows = rng.normal(size=(lanes, 9, n))
+    whole = np.einsum("lki,lkj->lij", rows, rows)
+    right = rng.normal(size=(lanes, 2, n))
+    matrix, rights = np.zeros((n, n, LANES)), np.zeros((2, n, LANES))
+    matrix[:, :, :lanes], rights[:, :, :lanes] = whole.transpose(1, 2, 0), right.transpose(1, 2, 0)
+    whiten_lanes(matrix, lanes, rights, n_used, n)
+    forward_lanes(matrix, lanes, rights, 1, n_used)
+    for k in range(lanes):
+        lower = cholesky(whole[k, :n_used, :n_used], lower=True)
+        found = np.tril(matrix[:n_used, :n_used, k], -1) + np.diag(1 / np.diag(matrix[:, :, k])[:5])
+        assert found == pytest.approx(lower, rel=1e-9)
+        for j in range(2):
+            expected = solve_triangular(lower, right[k, j, :n_used], lower=True)
+            assert rights[j, :n_used, k] == pytest.approx(expected, rel=1e-8)
+        # what is left of the clipped rows' variance, the used rows known
+        inner = np.linalg.solve(whole[k, :n_used, :n_used], whole[k, :n_used, n_used:])
+        left = whole[k, n_used:, n_used:] - whole[k, n_used:, :n_used] @ inner
+        assert np.diag(matrix[:, :, k])[n_used:] == pytest.approx(np.diag(left), rel=1e-8)
