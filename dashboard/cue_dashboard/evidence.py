@@ -13,7 +13,7 @@ import numpy as np
 from scipy.stats import beta
 
 from cue_dashboard.words import coach as say
-from cue_practice.control import CalledShot, pace_control
+from cue_practice.control import CalledColumns, CalledShot, pace_control
 from cue_practice.failure import FailureReport, what_goes_with
 from cue_practice.played import PlayedShots
 from cue_practice.progress import trends
@@ -63,14 +63,14 @@ class Evidence:
     caveats: tuple[str, ...]
 
 
-def evidence(shots: PlayedShots, called: Sequence[CalledShot]) -> Evidence:
+def evidence(shots: PlayedShots, called: Sequence[CalledShot] | CalledColumns) -> Evidence:
     """Return what a pupil's shots support.
 
     Parameters
     ----------
     shots : PlayedShots
         Of one player.
-    called : sequence of CalledShot
+    called : sequence of CalledShot, or CalledColumns
         Those of them that were played to a called pace.
     """
     if not np.isfinite(shots.pace_m_s).any():
@@ -105,9 +105,10 @@ def _slowing(shots: PlayedShots) -> list[str]:
     return [say.SLOWING.format(share=share, n=n, low=f"{100 * low:.0f}", high=f"{100 * high:.0f}")]
 
 
-def _off_pace(called: Sequence[CalledShot]) -> list[str]:
+def _off_pace(called: Sequence[CalledShot] | CalledColumns) -> list[str]:
     """Return that the pupil plays harder or softer than called, where that is surely so."""
-    newest = sorted(called, key=lambda one: one.struck_utc)[-NEWEST_SHOTS:]
+    columns = called if isinstance(called, CalledColumns) else CalledColumns.of(called)
+    newest = columns.newest(NEWEST_SHOTS)
     offset = pace_control(newest).offset
     if len(newest) < FEWEST_SHOTS or offset is None:
         return []

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from cue_practice.answer import table_cloth, table_cue
 from cue_practice.log import PracticeLog
-from cue_practice.spread import OwnSpread, own_spread
+from cue_practice.spread import OwnSpread
 from cue_table.conditions import DEFAULT_CONDITIONS, Conditions
 from cue_table.fan import Spread
 
@@ -70,7 +70,7 @@ def playing(log: PracticeLog, player: str | None, table_id: int | None) -> Playi
     cue = table_cue(log.cues(), newest.cue_id if newest else None)
     return Playing(
         name=names[player],
-        own=own_spread(log.called_shots(player_id)),
+        own=log.own_spread(player_id),
         conditions=Conditions(cue=cue, cloth=cloth),
     )
 

@@ -21,7 +21,7 @@ def pupil_shots(log: PracticeLog, player_id: int) -> PlayedShots:
     """
     return log.kept(
         ("pupil", player_id),
-        lambda: log.played_shots(player_id, since_utc=pupil_since(log, player_id)),
+        lambda: log.kept_shots(player_id, since_utc=pupil_since(log, player_id)),
     )
 
 

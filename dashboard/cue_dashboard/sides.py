@@ -146,7 +146,7 @@ def _shots(
     """Return a player's shots with what the page needs of them, read once while nobody plays."""
     return log.kept(
         ("evenings", player_id, cue_id, over),
-        lambda: log.played_shots(
+        lambda: log.kept_shots(
             player_id, cue_id=cue_id, since_utc=since_of(log, over), measures=EVENING_MEASURES
         ),
     )

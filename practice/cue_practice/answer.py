@@ -24,7 +24,7 @@ from cue_practice.shown import (
     table_prior,
     what_was_shown,
 )
-from cue_practice.spread import OwnSpread, own_spread
+from cue_practice.spread import OwnSpread
 from cue_practice.trade_words import shots_words
 from cue_practice.views import Player
 
@@ -188,7 +188,7 @@ def evidence_for(
         lengths=_lengths(asked, prior, shots, equipment),
         elsewhere=tuple(one.lesson for one in others if not _is_here(one, asked)),
         other_heights=tuple(one for one in others if _is_here(one, asked)),
-        own_spread=own_spread(log.called_shots(player_id)),
+        own_spread=log.own_spread(player_id),
     )
 
 

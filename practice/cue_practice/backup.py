@@ -29,7 +29,7 @@ from cue_practice.database import (
 from cue_practice.errors import PracticeError
 from cue_practice.log import PracticeLog
 from cue_practice.store import now_utc
-from cue_practice.tables import Base, UtcDateTime
+from cue_practice.tables import Base, UtcDateTime, entered
 from cue_practice.whole_file import whole_file
 
 FORMAT = "stunpace-log/1"
@@ -84,14 +84,15 @@ def restore_backup(log: PracticeLog, path: str | Path) -> int:
     file = Path(path)
     content = _checked(file)
     if content["schema"] == HEAD_REVISION:
-        tables = Base.metadata.sorted_tables
+        tables = entered(Base.metadata.sorted_tables)
         found = _all_rows(file, tables, content)
         return _fill(log, file, ((table, found[table.name]) for table in tables))
     with tempfile.TemporaryDirectory(prefix="stunpace-restore-") as folder:
         older = Path(folder) / "log.sqlite3"
         _make_older(older, file, content)
         with PracticeLog(older) as migrated, migrated._read() as session:
-            every = ((table, _plain_rows(session, table)) for table in Base.metadata.sorted_tables)
+            tables = entered(Base.metadata.sorted_tables)
+            every = ((table, _plain_rows(session, table)) for table in tables)
             return _fill(log, file, every)
 
 
@@ -101,7 +102,7 @@ def _fill(
     """Put rows into an empty log in one transaction."""
     n_rows = 0
     with log._write() as session:
-        for table in Base.metadata.sorted_tables:
+        for table in entered(Base.metadata.sorted_tables):
             if session.scalar(select(literal(1)).select_from(table).limit(1)):
                 raise PracticeError(
                     f"The log {log.place} already holds something. Read the backup into a new, "
@@ -117,7 +118,7 @@ def _fill(
 
 def _count_on(session: Session) -> None:
     """Let PostgreSQL number new rows after those that came with their numbers."""
-    for table in Base.metadata.sorted_tables:
+    for table in entered(Base.metadata.sorted_tables):
         (key,) = table.primary_key.columns
         sequence = func.pg_get_serial_sequence(table.name, key.name)
         last = select(func.max(key)).scalar_subquery()
@@ -133,7 +134,7 @@ def _make_older(older: Path, file: Path, content: dict[str, Any]) -> None:
         upgrade(engine, None, content["schema"])
         schema = MetaData()
         schema.reflect(engine)
-        tables = [table for table in schema.sorted_tables if table.name != "alembic_version"]
+        tables = entered(t for t in schema.sorted_tables if t.name != "alembic_version")
         found = _all_rows(file, tables, content)
         with Session(engine.execution_options(is_write=True)) as session, session.begin():
             for table in tables:
@@ -152,7 +153,7 @@ def _write(session: Session, stream: IO[str]) -> int:
     head = {"format": FORMAT, "schema": HEAD_REVISION, "written_utc": now_utc().isoformat()}
     stream.write(json.dumps(head)[:-1] + ', "tables": {')
     n_rows, digest = 0, hashlib.sha256()
-    for number, table in enumerate(Base.metadata.sorted_tables):
+    for number, table in enumerate(entered(Base.metadata.sorted_tables)):
         stream.write((", " if number else "") + json.dumps(table.name) + ": [")
         for place, row in enumerate(_rows(session, table)):
             text = _text(row)

@@ -36,6 +36,7 @@ class ChangeWatch:
         self._connection: Connection | None = None
         self._n_commits = 0
         self._kept = lru_cache(maxsize=N_KEPT)(_Once)
+        self._kept_for = lru_cache(maxsize=4 * N_KEPT)(_Once)
         event.listen(engine, "commit", self._count)
 
     def stamp(self) -> Hashable:
@@ -64,6 +65,23 @@ class ChangeWatch:
             The same object for everybody: never change it.
         """
         return cast("_Found", self._kept(self.stamp(), key).get(make))
+
+    def kept_for(self, content: Hashable, key: Hashable, make: Callable[[], _Found]) -> _Found:
+        """Return what is made, made once for as long as what it depends on stays as it is.
+
+        Parameters
+        ----------
+        content : hashable
+            Another whenever anything in the log that it depends on is.
+        key, make
+            As for :meth:`kept`.
+
+        Returns
+        -------
+        Any
+            The same object for everybody: never change it.
+        """
+        return cast("_Found", self._kept_for(content, key).get(make))
 
     def close(self) -> None:
         """Let go of the connection."""

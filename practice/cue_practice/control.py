@@ -8,7 +8,7 @@ uncertainty is taken out of every spread.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime
 
 import numpy as np
@@ -16,7 +16,7 @@ from scipy.stats import beta, chi2, t
 
 from cue_practice.evening_sums import without_group
 from cue_practice.likelihood import FloatArray, IntArray
-from cue_practice.limits import is_a_pace
+from cue_practice.limits import FASTEST_M_S, SLOWEST_M_S
 from cue_practice.played import evenings_of
 from cue_practice.pooling import scatter_interval
 from cue_practice.trade_words import shots_words
@@ -121,12 +121,60 @@ class PaceControl:
     words: tuple[str, ...] = ()
 
 
-def pace_control(shots: Sequence[CalledShot]) -> PaceControl:
+@dataclass(frozen=True, eq=False)
+class CalledColumns:
+    """Shots to a called pace as columns, n of them, named as in :class:`CalledShot`.
+
+    Parameters
+    ----------
+    series_id : ndarray of int, shape (n,)
+        Numbers in the log.
+    struck_s : ndarray, shape (n,)
+        When, in seconds since 1970 UTC.
+    pace_m_s, pace_sd_m_s, called_m_s : ndarray, shape (n,)
+        Tip speed, its standard uncertainty, and the pace to keep.
+    """
+
+    series_id: IntArray
+    struck_s: FloatArray
+    pace_m_s: FloatArray
+    pace_sd_m_s: FloatArray
+    called_m_s: FloatArray
+
+    @classmethod
+    def of(cls, shots: Sequence[CalledShot]) -> "CalledColumns":
+        """Return shots as columns."""
+        numbers = [
+            (s.struck_utc.timestamp(), s.pace_m_s, s.pace_sd_m_s, s.called_m_s) for s in shots
+        ]
+        series_id = np.array([one.series_id for one in shots], dtype=np.int64)
+        return cls(series_id, *np.array(numbers, dtype=np.float64).reshape(-1, 4).T)
+
+    def __len__(self) -> int:
+        """Return how many shots there are."""
+        return len(self.series_id)
+
+    def newest(self, n: int) -> "CalledColumns":
+        """Return the last so many, those of one moment in the order they were given."""
+        return self._taken(np.argsort(self.struck_s, kind="stable")[-n:])
+
+    def that_count(self) -> "CalledColumns":
+        """Return those with a pace that a stroke can have, by time and then by series."""
+        order = np.lexsort((self.series_id, self.struck_s))
+        pace = self.pace_m_s[order]
+        return self._taken(order[(pace >= SLOWEST_M_S) & (pace <= FASTEST_M_S)])
+
+    def _taken(self, places: IntArray) -> "CalledColumns":
+        """Return the shots at some places."""
+        return CalledColumns(*(getattr(self, one.name)[places] for one in fields(self)))
+
+
+def pace_control(shots: Sequence[CalledShot] | CalledColumns) -> PaceControl:
     """Return how closely shots kept to their called pace.
 
     Parameters
     ----------
-    shots : sequence of CalledShot
+    shots : sequence of CalledShot, or CalledColumns
         In any order; every series in the order of its times.
 
     Returns
@@ -134,14 +182,12 @@ def pace_control(shots: Sequence[CalledShot]) -> PaceControl:
     PaceControl
         With None where too few shots tell nothing.
     """
-    ordered = sorted(
-        (shot for shot in shots if is_a_pace(shot.pace_m_s)),
-        key=lambda shot: (shot.struck_utc, shot.series_id),
-    )
-    off = np.array([math.log(shot.pace_m_s / shot.called_m_s) for shot in ordered])
+    columns = shots if isinstance(shots, CalledColumns) else CalledColumns.of(shots)
+    ordered = columns.that_count()
+    off = np.log(ordered.pace_m_s / ordered.called_m_s)
     measuring = _measuring(ordered)
-    series = np.array([shot.series_id for shot in ordered], dtype=np.int64)
-    days = evenings_of(np.array([shot.struck_utc.timestamp() for shot in ordered]))
+    series = ordered.series_id
+    days = evenings_of(ordered.struck_s)
     square, degrees = _within(off, series)
     drift, drift_shots = _drift(off, series)
     found = PaceControl(
@@ -213,11 +259,11 @@ def training_score(
     return TrainingScore(n, k, streak, Measure(k / n, min(low, k / n), max(high, k / n)))
 
 
-def _measuring(shots: Sequence[CalledShot]) -> float:
+def _measuring(shots: CalledColumns) -> float:
     """Return the root mean square of the measuring uncertainty."""
-    if not shots:
+    if not len(shots):
         return 0.0
-    return math.sqrt(float(np.mean([(s.pace_sd_m_s / s.pace_m_s) ** 2 for s in shots])))
+    return math.sqrt(float(np.mean((shots.pace_sd_m_s / shots.pace_m_s) ** 2)))
 
 
 def _within(off: FloatArray, series: IntArray) -> tuple[float, int]:

@@ -15,7 +15,6 @@ from cue_practice.paces import Paces
 from cue_practice.sensor_entries import SensorEntries
 from cue_practice.series import SeriesEntries
 from cue_practice.shots import BROKEN_RULES, Shots
-from cue_practice.tallies import Tallies
 from cue_practice.unset import UNSET, Unset
 
 if TYPE_CHECKING:
@@ -25,7 +24,7 @@ __all__ = ["BROKEN_RULES", "UNSET", "PracticeLog", "Unset"]
 
 
 class PracticeLog(
-    Entries, SeriesEntries, Shots, Tallies, Paces, SensorEntries, Lessons, Generations
+    Entries, SeriesEntries, Shots, Paces, SensorEntries, Lessons, Generations
 ):
     """An open practice log, safe to use from several threads and several programs.
 

@@ -1,6 +1,7 @@
 """What the fit needs of the log: paces and results as plain arrays, without whole strokes."""
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -8,12 +9,18 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy import Select, select
+from sqlalchemy.orm import Session
 
-from cue_practice.control import CalledShot
+from cue_practice.control import CalledColumns, CalledShot
+from cue_practice.evening_sums import EVENING_MEASURES
 from cue_practice.grades import Grade
-from cue_practice.played import Played
+from cue_practice.played import that_count
+from cue_practice.series_kept import BySeries
+from cue_practice.shot_table import ShotTables
+from cue_practice.spread import OwnSpread, SpreadSums, spread_of, spread_sums
 from cue_practice.store import aware
 from cue_practice.tables import SeriesRow, ShotRow, StrokeRow
+from cue_practice.tallies import HeldSeries, Tallies
 from cue_practice.views import Point
 from cue_signal.stroke import FloatArray
 
@@ -59,7 +66,7 @@ class FitShots:
 _POINTS = (ShotRow.cushion_x_m, ShotRow.cushion_y_m, ShotRow.stop_x_m, ShotRow.stop_y_m)
 
 
-class Paces(Played):
+class Paces(ShotTables, Tallies):
     """Paces and results of the log."""
 
     def fit_shots(
@@ -85,16 +92,46 @@ class Paces(Played):
         Returns
         -------
         FitShots
-            Shots that broke a rule, have no result or no stroke are counted, not listed.
+            Shots that broke a rule, have no result or no stroke are counted, not listed. The same
+            object for everybody who asks: never change it.
         """
-        wanted = _pace_query(ShotRow.broken_rule, SeriesRow.cue_id, *_POINTS).where(
+        held = (setup_id, player_id, tip_below_centre_m, side_m)
+        return self.kept_for(
+            self._counts_of(*held),
+            ("fit shots", held, newest),
+            lambda: self._fit_shots(*held, newest),
+        )
+
+    def _counts_of(
+        self, setup_id: int, player_id: int, below_m: float, side_m: float
+    ) -> tuple[tuple[int, int], ...]:
+        """Return the series that held something, each with the count of its changes."""
+        series = self.held_counts()
+        by_player = self.kept("series by player and set-up", lambda: _by_player(series))
+        return tuple(
+            (series_id, series.versions[series_id])
+            for series_id, held in by_player.get((player_id, setup_id), ())
+            if abs(held[2] - below_m) <= _NEAR_M and abs(held[3] - side_m) <= _NEAR_M
+        )
+
+    def _fit_shots(
+        self, setup_id: int, player_id: int, below_m: float, side_m: float, newest: int | None
+    ) -> FitShots:
+        """Return the shots of :meth:`fit_shots`, read from the database."""
+        is_held = (
             SeriesRow.setup_id == setup_id,
             SeriesRow.player_id == player_id,
-            _near(SeriesRow.tip_below_centre_m, tip_below_centre_m),
+            _near(SeriesRow.tip_below_centre_m, below_m),
             _near(SeriesRow.side_m, side_m),
         )
+        wanted = _pace_query(ShotRow.broken_rule, SeriesRow.cue_id, *_POINTS)
+        if newest is None:
+            wanted = wanted.where(*is_held)
+        else:  # the newest are found by their numbers alone: the others are never read as a whole
+            numbers = _in_series(select(ShotRow.shot_id)).where(*is_held).limit(newest).subquery()
+            wanted = wanted.where(ShotRow.shot_id.in_(select(numbers.c.shot_id)))
         with self._read() as session:
-            rows = session.connection().execute(wanted.limit(newest)).all()[::-1]
+            rows = session.connection().execute(wanted).all()[::-1]
         kept = [row for row in rows if row.broken_rule is None]
         used = [row for row in kept if row.grade is not None and row.tip_speed_m_s is not None]
         cues = Counter(row.cue_id for row in used).most_common(1)
@@ -141,12 +178,7 @@ class Paces(Played):
         """
         wanted = _pace_query(
             ShotRow.series_id, ShotRow.struck_utc, SeriesRow.called_pace_m_s
-        ).where(
-            SeriesRow.player_id == player_id,
-            SeriesRow.called_pace_m_s.is_not(None),
-            ShotRow.broken_rule.is_(None),
-            StrokeRow.tip_speed_m_s.is_not(None),
-        )
+        ).where(SeriesRow.player_id == player_id, *_IS_CALLED)
         if cue_id is not None:
             wanted = wanted.where(SeriesRow.cue_id == cue_id)
         if since_utc is not None:
@@ -166,6 +198,50 @@ class Paces(Played):
             for row in rows
         ]
 
+    def called_columns(self, player_id: int, *, since_utc: datetime | None = None) -> CalledColumns:
+        """Return the same as :meth:`called_shots` as columns, which stay in memory.
+
+        Parameters
+        ----------
+        player_id, since_utc
+            As for :meth:`called_shots`.
+        """
+        table = self.shot_table(player_id, since_utc=since_utc, measures=EVENING_MEASURES)
+        is_called = np.isfinite(table.column("called_m_s"))
+        called = table.chosen(is_called & np.isfinite(table.column("tip_speed_m_s")))
+        return CalledColumns(
+            series_id=called.column("series_id").astype(np.int64),
+            struck_s=called.column("struck_s"),
+            pace_m_s=called.column("tip_speed_m_s"),
+            pace_sd_m_s=called.column("tip_speed_sd_m_s"),
+            called_m_s=called.column("called_m_s"),
+        )
+
+    def own_spread(self, player_id: int) -> OwnSpread:
+        """Return a player's spread of pace within series to a called pace.
+
+        Parameters
+        ----------
+        player_id : int
+            Whose.
+
+        Returns
+        -------
+        OwnSpread
+            As :func:`cue_practice.spread.own_spread` has it of all of :meth:`called_shots`.
+        """
+
+        def read(session: Session, series_ids: Sequence[int] | None) -> dict[int, SpreadSums]:
+            wanted = _called_query(SeriesRow.series_id).where(SeriesRow.player_id == player_id)
+            if series_ids is not None:
+                wanted = wanted.where(SeriesRow.series_id.in_(series_ids))
+            rows = session.connection().execute(wanted).all()
+            series_id, pace_m_s, pace_sd_m_s = np.array(rows, dtype=np.float64).reshape(-1, 3).T
+            return spread_sums(series_id.astype(np.int64), pace_m_s, pace_sd_m_s)
+
+        found = self.kept_by_series("own spread", read, player_id=player_id)
+        return spread_of(found.made.values())
+
     def tip_heights(self, setup_id: int, player_id: int | None = None) -> list[float]:
         """Return the tip heights in metres below centre that series on a set-up held, rising."""
         wanted = select(SeriesRow.tip_below_centre_m).where(
@@ -178,22 +254,48 @@ class Paces(Played):
         return [h for i, h in enumerate(found) if i == 0 or h - found[i - 1] > SAME_PLACE_M]
 
 
-def _pace_query(*more: Any) -> Select[*tuple[Any, ...]]:
-    """Return the query of paces and results of all shots that are not discarded."""
+_NEAR_M = 1.01 * SAME_PLACE_M
+"""A hair more than the query's own condition: a series too many costs nothing."""
+
+
+def _by_player(
+    series: BySeries[HeldSeries],
+) -> dict[tuple[int, int], list[tuple[int, tuple[int, int, float, float]]]]:
+    """Return the series of each player on each set-up, with what they held."""
+    found: dict[tuple[int, int], list[tuple[int, tuple[int, int, float, float]]]] = {}
+    for series_id, one in series.made.items():
+        found.setdefault(one.held[:2], []).append((series_id, one.held))
+    return found
+
+
+_IS_CALLED = (
+    SeriesRow.called_pace_m_s.is_not(None),
+    ShotRow.broken_rule.is_(None),
+    StrokeRow.tip_speed_m_s.is_not(None),
+)
+
+
+def _called_query(*columns: Any) -> Select[*tuple[Any, ...]]:
+    """Return the query of some columns and the paces of shots to a called pace, in no order."""
+    paces = (StrokeRow.tip_speed_m_s, StrokeRow.tip_speed_sd_m_s)
+    return that_count(select(*columns, *paces)).where(*_IS_CALLED)
+
+
+def _in_series(wanted: Select[*tuple[Any, ...]]) -> Select[*tuple[Any, ...]]:
+    """Return a query of shots and their series that are not discarded, the newest first."""
     return (
-        select(
-            ShotRow.shot_id,
-            ShotRow.grade,
-            StrokeRow.tip_speed_m_s,
-            StrokeRow.tip_speed_sd_m_s,
-            *more,
-        )
-        .select_from(ShotRow)
+        wanted.select_from(ShotRow)
         .join(SeriesRow, ShotRow.series_id == SeriesRow.series_id)
-        .outerjoin(StrokeRow, ShotRow.stroke_id == StrokeRow.stroke_id)
         .where(ShotRow.is_discarded.is_(False), SeriesRow.is_discarded.is_(False))
         .order_by(ShotRow.struck_utc.desc(), ShotRow.shot_id.desc())
     )
+
+
+def _pace_query(*more: Any) -> Select[*tuple[Any, ...]]:
+    """Return the query of paces and results of all shots that are not discarded."""
+    columns = (ShotRow.shot_id, ShotRow.grade, StrokeRow.tip_speed_m_s, StrokeRow.tip_speed_sd_m_s)
+    shots = _in_series(select(*columns, *more))
+    return shots.outerjoin(StrokeRow, ShotRow.stroke_id == StrokeRow.stroke_id)
 
 
 def _point(x_m: float | None, y_m: float | None) -> Point | None:

@@ -197,7 +197,7 @@ def played(rows: Sequence[Any], names: Sequence[str] = MEASURES) -> PlayedShots:
     )
 
 
-_HEAD = (
+HEAD = (
     ShotRow.shot_id,
     ShotRow.series_id,
     SeriesRow.setup_id,
@@ -209,25 +209,28 @@ _HEAD = (
     ShotRow.grade,
     ShotRow.is_potted,
 )
-_N_HEAD = len(_HEAD)
+"""Columns that come before the measures."""
+_N_HEAD = len(HEAD)
 
 
 def _query(names: Sequence[str]) -> Select[*tuple[Any, ...]]:
     """Return the query of shots with some measures, in the order they were played."""
     measures: list[Any] = [getattr(StrokeRow, name) for name in names]
+    pace = StrokeRow.tip_speed_m_s
+    is_a_pace = or_(pace.is_(None), pace.between(SLOWEST_M_S, FASTEST_M_S))
+    wanted = that_count(select(*HEAD, *measures)).where(is_a_pace)
+    return wanted.order_by(ShotRow.struck_utc, ShotRow.shot_id)
+
+
+def that_count(wanted: Select[*tuple[Any, ...]]) -> Select[*tuple[Any, ...]]:
+    """Return a query of shots that count, with their series and strokes."""
     return (
-        select(*_HEAD, *measures)
-        .select_from(ShotRow)
+        wanted.select_from(ShotRow)
         .join(SeriesRow, ShotRow.series_id == SeriesRow.series_id)
         .outerjoin(StrokeRow, ShotRow.stroke_id == StrokeRow.stroke_id)
         .where(
             ShotRow.is_discarded.is_(False),
             SeriesRow.is_discarded.is_(False),
             ShotRow.broken_rule.is_(None),
-            or_(
-                StrokeRow.tip_speed_m_s.is_(None),
-                StrokeRow.tip_speed_m_s.between(SLOWEST_M_S, FASTEST_M_S),
-            ),
         )
-        .order_by(ShotRow.struck_utc, ShotRow.shot_id)
     )

@@ -175,7 +175,7 @@ def pupil_sheet(
         plan=plan_picture(setup, shots),
         speed=_speed(log, shots, choices.get("shot_id"), pace),
         legend=tuple((SHAPES[grade], GRADE_WORDS[grade]) for grade in Grade),
-        control=pace_control(log.called_shots(player_id)).words,
+        control=pace_control(log.called_columns(player_id)).words,
         failure=what_goes_with(log.played_shots(player_id)).words,
         notes=tuple(part.strip() for part in notes.split("\n\n") if part.strip()),
         exercise=exercise.strip() or next_exercise(answer, f"the mark, tip {place}", pace),

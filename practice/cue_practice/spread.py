@@ -10,7 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from cue_practice.control import CalledShot
-from cue_practice.limits import is_a_pace
+from cue_practice.likelihood import FloatArray, IntArray
+from cue_practice.limits import FASTEST_M_S, SLOWEST_M_S
 
 USUAL_SPREAD = 0.07
 """Spread of pace about a called pace, as a share, before anything is known of a player: an
@@ -60,19 +61,58 @@ def own_spread(shots: Iterable[CalledShot]) -> OwnSpread:
     OwnSpread
         The usual one where no series has two shots.
     """
-    series: dict[int, list[CalledShot]] = {}
-    for shot in (one for one in shots if is_a_pace(one.pace_m_s)):
-        series.setdefault(shot.series_id, []).append(shot)
+    told = [(one.series_id, one.pace_m_s, one.pace_sd_m_s) for one in shots]
+    series_id, pace_m_s, pace_sd_m_s = np.array(told, dtype=np.float64).reshape(-1, 3).T
+    return spread_of(spread_sums(series_id.astype(np.int64), pace_m_s, pace_sd_m_s).values())
+
+
+@dataclass(frozen=True)
+class SpreadSums:
+    """What one series to a called pace says of the spread.
+
+    Parameters
+    ----------
+    square : float
+        Sum of squares of the logarithm of pace about its mean, measuring uncertainty taken out.
+    n_shots : int
+        Its shots, two or more.
+    """
+
+    square: float
+    n_shots: int
+
+
+def spread_sums(
+    series_id: IntArray, pace_m_s: FloatArray, pace_sd_m_s: FloatArray
+) -> dict[int, SpreadSums]:
+    """Return what each series with two shots or more says of the spread.
+
+    Parameters
+    ----------
+    series_id, pace_m_s, pace_sd_m_s : ndarray, shape (n,)
+        Shots to a called pace; a pace that no stroke has is left out.
+    """
+    is_told = (pace_m_s >= SLOWEST_M_S) & (pace_m_s <= FASTEST_M_S)
+    numbers, place = np.unique(series_id[is_told], return_inverse=True)
+    log_pace, share = np.log(pace_m_s[is_told]), pace_sd_m_s[is_told] / pace_m_s[is_told]
+    count = np.bincount(place, minlength=len(numbers))
+    off = log_pace - (np.bincount(place, weights=log_pace) / count)[place]
+    measuring = np.bincount(place, weights=share**2) / count
+    square = np.bincount(place, weights=off**2) - (count - 1) * measuring
+    return {
+        int(number): SpreadSums(max(float(one), 0.0), int(n))
+        for number, one, n in zip(numbers, square, count, strict=True)
+        if n >= 2
+    }
+
+
+def spread_of(told: Iterable[SpreadSums]) -> OwnSpread:
+    """Return the spread that several series tell, as :func:`own_spread` has it."""
     square, dof, n_shots = 0.0, 0, 0
-    for own in series.values():
-        if len(own) < 2:
-            continue
-        log_pace = np.log([shot.pace_m_s for shot in own])
-        measuring = np.mean([(shot.pace_sd_m_s / shot.pace_m_s) ** 2 for shot in own])
-        found = np.sum((log_pace - log_pace.mean()) ** 2) - (len(own) - 1) * measuring
-        square += max(float(found), 0.0)
-        dof += len(own) - 1
-        n_shots += len(own)
+    for one in told:
+        square += one.square
+        dof += one.n_shots - 1
+        n_shots += one.n_shots
     if n_shots == 0:
         return OwnSpread()
     variance = (USUAL_SHOTS * USUAL_SPREAD**2 + square) / (USUAL_SHOTS + dof)

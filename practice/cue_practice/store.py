@@ -19,6 +19,7 @@ from cue_practice.database import (
     sentences,
 )
 from cue_practice.errors import PracticeError
+from cue_practice.series_kept import BySeries, Read, SeriesKept
 from cue_practice.tables import (
     Base,
     CalibrationRow,
@@ -89,6 +90,7 @@ class Store:
             self._engine.dispose()
             raise
         self._watch = ChangeWatch(self._engine)
+        self._series_kept = SeriesKept()
 
     @property
     def place(self) -> str:
@@ -117,6 +119,51 @@ class Store:
         """
         with sentences(self._url):
             return self._watch.kept(key, make)
+
+    def kept_by_series(
+        self, key: Hashable, read: Read[_Made], *, player_id: int | None = None
+    ) -> BySeries[_Made]:
+        """Return what is made of each series, made anew only for those that were changed.
+
+        Parameters
+        ----------
+        key : hashable
+            Names what is made, and everything but the log that it depends on.
+        read : callable
+            Makes it from a reading transaction, for some series or for all.
+        player_id : int or None
+            Whose series; None for everybody's.
+
+        Returns
+        -------
+        BySeries
+            The same object for everybody who asks: never change it.
+        """
+        whole = ("by series", key, player_id)
+
+        def renew() -> BySeries[_Made]:
+            with self._read(is_snapshot=True) as session:
+                return self._series_kept.renewed(session, whole, read, player_id)
+
+        return self.kept(whole, renew)
+
+    def kept_for(self, content: Hashable, key: Hashable, make: Callable[[], _Made]) -> _Made:
+        """Return what is made from a part of the log, made once for as long as that part stays.
+
+        Parameters
+        ----------
+        content : hashable
+            Another whenever the part is, for example the counts of changes of some series.
+        key, make
+            As for :meth:`kept`.
+
+        Returns
+        -------
+        Any
+            The same object for everybody who asks: never change it.
+        """
+        with sentences(self._url):
+            return self._watch.kept_for(content, key, make)
 
     def __enter__(self) -> Self:
         """Return the log itself."""

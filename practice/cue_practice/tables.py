@@ -4,6 +4,7 @@ Times are kept as UTC without a zone, so that every database gives back the same
 the package: the log hands out the views of :mod:`cue_practice.views`.
 """
 
+from collections.abc import Iterable
 from datetime import UTC, datetime
 from typing import Any
 
@@ -18,6 +19,7 @@ from sqlalchemy import (
     LargeBinary,
     MetaData,
     String,
+    Table,
     Text,
     TypeDecorator,
     UniqueConstraint,
@@ -141,6 +143,20 @@ class SeriesRow(Base):
     cloth: Mapped[str]
     note: Mapped[str]
     is_discarded: Mapped[bool]
+
+
+class SeriesVersionRow(Base):
+    """How often a series, its shots or their strokes were changed; the database itself counts.
+
+    Nothing that anybody entered: a backup does without it.
+    """
+
+    __tablename__ = "series_version"
+
+    series_id: Mapped[int] = mapped_column(
+        ForeignKey("series.series_id"), primary_key=True, autoincrement=False
+    )
+    version: Mapped[int]
 
 
 class RecordingRow(Base):
@@ -343,3 +359,8 @@ class ChangeRow(Base):
     before: Mapped[dict[str, Any]]
     after: Mapped[dict[str, Any]]
     is_undone: Mapped[bool]
+
+
+def entered(tables: Iterable[Table]) -> list[Table]:
+    """Return those of the log's tables that hold what was entered, in their order."""
+    return [table for table in tables if table.name != SeriesVersionRow.__tablename__]

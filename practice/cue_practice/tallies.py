@@ -3,12 +3,38 @@
 Pages ask these things on every opening, so none of them reads the series one by one.
 """
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Select, func, select
+from sqlalchemy.orm import Session
 
+from cue_practice.series_kept import BySeries
 from cue_practice.store import Store
 from cue_practice.tables import PlayerRow, SeriesRow, ShotRow
+
+
+@dataclass(frozen=True)
+class HeldSeries:
+    """What a series held, and its shots that are not discarded.
+
+    Parameters
+    ----------
+    held : tuple of int, int, float, float
+        Player, set-up, tip below centre and side in metres.
+    started_utc : datetime
+        When it was begun.
+    n_shots, n_graded : int
+        Its shots, and those of them with a result.
+    """
+
+    held: tuple[int, int, float, float]
+    started_utc: datetime
+    n_shots: int
+    n_graded: int
+
 
 HeldRow = tuple[int, int, float, float, int, int]
 """Player, set-up, tip below centre and side in metres, shots, and those of them with a result."""
@@ -60,19 +86,71 @@ class Tallies(Store):
         list of HeldRow
             Lengths as the series have them; discarded shots are not counted.
         """
-        held = (
-            SeriesRow.player_id,
-            SeriesRow.setup_id,
-            SeriesRow.tip_below_centre_m,
-            SeriesRow.side_m,
+        return self.kept("shots by held", lambda: _added_up(self.held_counts()))
+
+    def held_counts(self) -> BySeries["HeldSeries"]:
+        """Return what every series with shots held, and how many it has."""
+        return self.kept_by_series("held", _read_held)
+
+
+def _added_up(series: BySeries[HeldSeries]) -> list[HeldRow]:
+    """Return the shots of everything that series held, the newest first."""
+    found: dict[tuple[int, int, float, float], _HeldCount] = {}
+    for series_id, one in series.made.items():
+        found.setdefault(one.held, _HeldCount()).add(series_id, one)
+    newest = sorted(found.items(), key=lambda pair: pair[1].newest, reverse=True)
+    return [(*held, count.n_shots, count.n_graded) for held, count in newest]
+
+
+class _HeldCount:
+    """Shots of everything that was held alike."""
+
+    def __init__(self) -> None:
+        self.n_shots = self.n_graded = 0
+        self._started: datetime | None = None
+        self._series_id = 0
+
+    @property
+    def newest(self) -> tuple[datetime | None, int]:
+        """Return when the newest series was begun, and the highest number of one."""
+        return self._started, self._series_id
+
+    def add(self, series_id: int, one: HeldSeries) -> None:
+        """Count a series."""
+        self.n_shots += one.n_shots
+        self.n_graded += one.n_graded
+        self._started = max(self._started or one.started_utc, one.started_utc)
+        self._series_id = max(self._series_id, series_id)
+
+
+def _read_held(session: Session, series_ids: Sequence[int] | None) -> dict[int, HeldSeries]:
+    """Return what series with shots held, and how many they have."""
+    # counted before they are joined: by one index alone, and sorted by nothing
+    counts = (
+        select(
+            ShotRow.series_id, func.count().label("n"), func.count(ShotRow.grade).label("graded")
         )
-        wanted = (
-            _kept(select(*held, func.count(), func.count(ShotRow.grade)))
-            .group_by(*held)
-            .order_by(func.max(SeriesRow.started_utc).desc(), func.max(SeriesRow.series_id).desc())
-        )
-        with self._read() as session:
-            return [(*row,) for row in session.execute(wanted)]
+        .where(ShotRow.is_discarded.is_(False))
+        .group_by(ShotRow.series_id)
+    )
+    if series_ids is not None:
+        counts = counts.where(ShotRow.series_id.in_(series_ids))
+    own = counts.subquery()
+    wanted = select(
+        SeriesRow.series_id,
+        SeriesRow.player_id,
+        SeriesRow.setup_id,
+        SeriesRow.tip_below_centre_m,
+        SeriesRow.side_m,
+        SeriesRow.started_utc,
+        own.c.n,
+        own.c.graded,
+    ).join_from(own, SeriesRow, SeriesRow.series_id == own.c.series_id)
+    wanted = wanted.where(SeriesRow.is_discarded.is_(False))
+    return {
+        row[0]: HeldSeries((*row[1:5],), row[5], row[6], row[7])
+        for row in session.connection().execute(wanted)
+    }
 
 
 def _kept(wanted: Select[*tuple[Any, ...]]) -> Select[*tuple[Any, ...]]:

@@ -41,7 +41,14 @@ def empty_log_file(tmp_path_factory) -> Path:
     return file
 
 
-ON_BOTH = {"test_log", "test_lessons", "test_sensor_entries", "test_frames", "test_two_programs"}
+ON_BOTH = {
+    "test_log",
+    "test_lessons",
+    "test_sensor_entries",
+    "test_frames",
+    "test_series_kept",
+    "test_two_programs",
+}
 """Modules whose tests run on SQLite and on PostgreSQL."""
 
 

@@ -82,7 +82,7 @@ def show_evidence(player: str | None) -> Any:
     log, player_id = desk().log, int(player)
 
     def weigh() -> "Evidence":
-        called = log.called_shots(player_id, since_utc=pupil_since(log, player_id))
+        called = log.called_columns(player_id, since_utc=pupil_since(log, player_id))
         return evidence(pupil_shots(log, player_id), called)
 
     return _evidence(log.kept(("evidence", player_id), weigh), player_id)

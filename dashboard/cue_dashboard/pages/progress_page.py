@@ -171,7 +171,7 @@ def _content(
             differences(compared, (first.name, second.name)),
             html.Div(cards, className="columns halves"),
         ]
-    control = pace_control(log.called_shots(player_id, since_utc=since_of(log, over)))
+    control = pace_control(log.called_columns(player_id, since_utc=since_of(log, over)))
     in_words = card(html.H2(say.CONTROL_TITLE), _sentences(control.words))
     tired = _tired(tiredness(sides[0].shots), palette)
     return [html.Div([*cards, in_words, tired], className="columns halves")]
