@@ -14,7 +14,7 @@ from cue_practice.log import PracticeLog
 from cue_practice.pace_fit import Posterior
 from cue_practice.paces import FitShots
 from cue_practice.prior import PacePrior
-from cue_practice.questions import Question, questions
+from cue_practice.questions import ANSWER_SHOTS, Question, questions
 from cue_practice.shown import (
     Equipment,
     Shown,
@@ -41,9 +41,6 @@ __all__ = [
     "table_cloth",
     "table_cue",
 ]
-
-ANSWER_SHOTS = 2000
-"""Newest shots that an answer rests on: more make it no surer than a cloth stays the same."""
 
 
 def answer_for(

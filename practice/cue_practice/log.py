@@ -23,9 +23,7 @@ if TYPE_CHECKING:
 __all__ = ["BROKEN_RULES", "UNSET", "PracticeLog", "Unset"]
 
 
-class PracticeLog(
-    Entries, SeriesEntries, Shots, Paces, SensorEntries, Lessons, Generations
-):
+class PracticeLog(Entries, SeriesEntries, Shots, Paces, SensorEntries, Lessons, Generations):
     """An open practice log, safe to use from several threads and several programs.
 
     Parameters

@@ -1,7 +1,7 @@
 """What the fit needs of the log: paces and results as plain arrays, without whole strokes."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -15,7 +15,7 @@ from cue_practice.control import CalledColumns, CalledShot
 from cue_practice.evening_sums import EVENING_MEASURES
 from cue_practice.grades import Grade
 from cue_practice.played import that_count
-from cue_practice.series_kept import BySeries
+from cue_practice.series_kept import MOST_AT_ONCE, BySeries
 from cue_practice.shot_table import ShotTables
 from cue_practice.spread import OwnSpread, SpreadSums, spread_of, spread_sums
 from cue_practice.store import aware
@@ -40,6 +40,8 @@ class FitShots:
         Tip speed at the hit and its standard uncertainty.
     grades : tuple of Grade
         What each did.
+    is_potted : tuple of bool or None
+        Whether the object ball was potted, None where nobody tapped it.
     points : tuple of (cushion point, stopping point)
         Where its white met the first cushion and where it stopped, in metres, None if not tapped.
     cue_id : int or None
@@ -56,11 +58,21 @@ class FitShots:
     pace_m_s: FloatArray
     pace_sd_m_s: FloatArray
     grades: tuple[Grade, ...]
+    is_potted: tuple[bool | None, ...]
     points: tuple[tuple[Point | None, Point | None], ...]
     cue_id: int | None
     broken_rules: dict[str, int]
     n_without_result: int
     n_without_stroke: int
+
+
+@dataclass(frozen=True)
+class _HeldVersion:
+    """A series, the count of its changes, and what it held."""
+
+    series_id: int
+    version: int
+    series: HeldSeries
 
 
 _POINTS = (ShotRow.cushion_x_m, ShotRow.cushion_y_m, ShotRow.stop_x_m, ShotRow.stop_y_m)
@@ -95,43 +107,28 @@ class Paces(ShotTables, Tallies):
             Shots that broke a rule, have no result or no stroke are counted, not listed. The same
             object for everybody who asks: never change it.
         """
-        held = (setup_id, player_id, tip_below_centre_m, side_m)
+        held = (player_id, setup_id, tip_below_centre_m, side_m)
+        by_held = self.kept("series by held", lambda: _by_held(self.held_counts()))
+        series = [one for own in _alike(by_held, held) for one in own]
         return self.kept_for(
-            self._counts_of(*held),
+            tuple((one.series_id, one.version) for one in series),
             ("fit shots", held, newest),
-            lambda: self._fit_shots(*held, newest),
+            lambda: self._fit_shots(series, newest),
         )
 
-    def _counts_of(
-        self, setup_id: int, player_id: int, below_m: float, side_m: float
-    ) -> tuple[tuple[int, int], ...]:
-        """Return the series that held something, each with the count of its changes."""
-        series = self.held_counts()
-        by_player = self.kept("series by player and set-up", lambda: _by_player(series))
-        return tuple(
-            (series_id, series.versions[series_id])
-            for series_id, held in by_player.get((player_id, setup_id), ())
-            if abs(held[2] - below_m) <= _NEAR_M and abs(held[3] - side_m) <= _NEAR_M
-        )
-
-    def _fit_shots(
-        self, setup_id: int, player_id: int, below_m: float, side_m: float, newest: int | None
-    ) -> FitShots:
+    def _fit_shots(self, series: Sequence[_HeldVersion], newest: int | None) -> FitShots:
         """Return the shots of :meth:`fit_shots`, read from the database."""
-        is_held = (
-            SeriesRow.setup_id == setup_id,
-            SeriesRow.player_id == player_id,
-            _near(SeriesRow.tip_below_centre_m, below_m),
-            _near(SeriesRow.side_m, side_m),
+        asked = [one.series_id for one in (series if newest is None else _lately(series, newest))]
+        wanted = _pace_query(
+            ShotRow.broken_rule, SeriesRow.cue_id, ShotRow.is_potted, ShotRow.struck_utc, *_POINTS
         )
-        wanted = _pace_query(ShotRow.broken_rule, SeriesRow.cue_id, *_POINTS)
-        if newest is None:
-            wanted = wanted.where(*is_held)
-        else:  # the newest are found by their numbers alone: the others are never read as a whole
-            numbers = _in_series(select(ShotRow.shot_id)).where(*is_held).limit(newest).subquery()
-            wanted = wanted.where(ShotRow.shot_id.in_(select(numbers.c.shot_id)))
-        with self._read() as session:
-            rows = session.connection().execute(wanted).all()[::-1]
+        rows: list[Any] = []
+        with self._read(is_snapshot=True) as session:
+            for start in range(0, len(asked), MOST_AT_ONCE):
+                some = SeriesRow.series_id.in_(asked[start : start + MOST_AT_ONCE])
+                rows += session.connection().execute(wanted.where(some)).all()
+        rows.sort(key=lambda row: (row.struck_utc, row.shot_id))
+        rows = rows if newest is None else rows[max(len(rows) - newest, 0) :]
         kept = [row for row in rows if row.broken_rule is None]
         used = [row for row in kept if row.grade is not None and row.tip_speed_m_s is not None]
         cues = Counter(row.cue_id for row in used).most_common(1)
@@ -140,6 +137,7 @@ class Paces(ShotTables, Tallies):
             pace_m_s=np.array([row.tip_speed_m_s for row in used], dtype=np.float64),
             pace_sd_m_s=np.array([row.tip_speed_sd_m_s for row in used], dtype=np.float64),
             grades=tuple(Grade(row.grade) for row in used),
+            is_potted=tuple(row.is_potted for row in used),
             points=tuple(
                 (_point(row.cushion_x_m, row.cushion_y_m), _point(row.stop_x_m, row.stop_y_m))
                 for row in used
@@ -179,6 +177,7 @@ class Paces(ShotTables, Tallies):
         wanted = _pace_query(
             ShotRow.series_id, ShotRow.struck_utc, SeriesRow.called_pace_m_s
         ).where(SeriesRow.player_id == player_id, *_IS_CALLED)
+        wanted = wanted.order_by(ShotRow.struck_utc, ShotRow.shot_id)
         if cue_id is not None:
             wanted = wanted.where(SeriesRow.cue_id == cue_id)
         if since_utc is not None:
@@ -186,7 +185,7 @@ class Paces(ShotTables, Tallies):
         if until_utc is not None:
             wanted = wanted.where(ShotRow.struck_utc < aware(until_utc, "until_utc"))
         with self._read() as session:
-            rows = session.connection().execute(wanted).all()[::-1]
+            rows = session.connection().execute(wanted).all()
         return [
             CalledShot(
                 series_id=row.series_id,
@@ -254,18 +253,38 @@ class Paces(ShotTables, Tallies):
         return [h for i, h in enumerate(found) if i == 0 or h - found[i - 1] > SAME_PLACE_M]
 
 
-_NEAR_M = 1.01 * SAME_PLACE_M
-"""A hair more than the query's own condition: a series too many costs nothing."""
+_ByHeld = dict[tuple[int, int], dict[tuple[float, float], list[_HeldVersion]]]
 
 
-def _by_player(
-    series: BySeries[HeldSeries],
-) -> dict[tuple[int, int], list[tuple[int, tuple[int, int, float, float]]]]:
-    """Return the series of each player on each set-up, with what they held."""
-    found: dict[tuple[int, int], list[tuple[int, tuple[int, int, float, float]]]] = {}
-    for series_id, one in series.made.items():
-        found.setdefault(one.held[:2], []).append((series_id, one.held))
+def _by_held(counts: BySeries[HeldSeries]) -> _ByHeld:
+    """Return the series of each player and set-up by tip height and side."""
+    found: _ByHeld = {}
+    for series_id, one in counts.made.items():
+        own = found.setdefault(one.held[:2], {}).setdefault(one.held[2:], [])
+        own.append(_HeldVersion(series_id, counts.versions[series_id], one))
     return found
+
+
+def _alike(by_held: _ByHeld, held: tuple[int, int, float, float]) -> Iterator[list[_HeldVersion]]:
+    """Yield the series that held the same."""
+    for (below_m, side_m), own in by_held.get(held[:2], {}).items():
+        if abs(below_m - held[2]) <= SAME_PLACE_M and abs(side_m - held[3]) <= SAME_PLACE_M:
+            yield own
+
+
+def _lately(series: Sequence[_HeldVersion], newest: int) -> list[_HeldVersion]:
+    """Return the series among which the newest shots are: whatever ended since the first of them.
+
+    Shots may be moved from series to series, so that series may overlap in time.
+    """
+    ordered = sorted(series, key=lambda one: one.series.last, reverse=True)
+    n_shots, since = 0, None
+    for one in ordered:
+        if n_shots >= newest:
+            break
+        n_shots += one.series.n_shots
+        since = one.series.first if since is None else min(since, one.series.first)
+    return [one for one in ordered if since is not None and one.series.last >= since]
 
 
 _IS_CALLED = (
@@ -281,28 +300,18 @@ def _called_query(*columns: Any) -> Select[*tuple[Any, ...]]:
     return that_count(select(*columns, *paces)).where(*_IS_CALLED)
 
 
-def _in_series(wanted: Select[*tuple[Any, ...]]) -> Select[*tuple[Any, ...]]:
-    """Return a query of shots and their series that are not discarded, the newest first."""
-    return (
-        wanted.select_from(ShotRow)
-        .join(SeriesRow, ShotRow.series_id == SeriesRow.series_id)
-        .where(ShotRow.is_discarded.is_(False), SeriesRow.is_discarded.is_(False))
-        .order_by(ShotRow.struck_utc.desc(), ShotRow.shot_id.desc())
-    )
-
-
 def _pace_query(*more: Any) -> Select[*tuple[Any, ...]]:
-    """Return the query of paces and results of all shots that are not discarded."""
+    """Return the query of paces and results of all shots that are not discarded, in no order."""
     columns = (ShotRow.shot_id, ShotRow.grade, StrokeRow.tip_speed_m_s, StrokeRow.tip_speed_sd_m_s)
-    shots = _in_series(select(*columns, *more))
-    return shots.outerjoin(StrokeRow, ShotRow.stroke_id == StrokeRow.stroke_id)
+    return (
+        select(*columns, *more)
+        .select_from(ShotRow)
+        .join(SeriesRow, ShotRow.series_id == SeriesRow.series_id)
+        .outerjoin(StrokeRow, ShotRow.stroke_id == StrokeRow.stroke_id)
+        .where(ShotRow.is_discarded.is_(False), SeriesRow.is_discarded.is_(False))
+    )
 
 
 def _point(x_m: float | None, y_m: float | None) -> Point | None:
     """Return a point, None where it was not tapped."""
     return None if x_m is None or y_m is None else (x_m, y_m)
-
-
-def _near(column: Any, value_m: float) -> Any:
-    """Return the condition that a length is the same."""
-    return column.between(value_m - SAME_PLACE_M, value_m + SAME_PLACE_M)

@@ -4,7 +4,7 @@ Series for the page on progress. An evening's own interval says how sure that ev
 allows for evenings that differ for reasons of their own.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
@@ -74,28 +74,26 @@ class Evening:
     potted: Measure | None = None
 
 
-def evenings(shots: PlayedShots) -> list[Evening]:
+def evenings(shots: PlayedShots, names: Collection[str] | None = None) -> list[Evening]:
     """Return what each evening showed, the oldest first.
 
     Parameters
     ----------
     shots : PlayedShots
         Of one player, from :meth:`cue_practice.log.PracticeLog.played_shots`.
+    names : collection of str, optional
+        Only these measures, the others being None; all if not given.
 
     Returns
     -------
     list of Evening
         Intervals are those of normal theory for spreads and means, Jeffreys' for shares.
     """
-    sizes = {"pace_spread": pace_squares(shots), "sideways_m": sideways_squares(shots)}
-    counts = {
-        "slowing": slowing_counts(shots),
-        "right": right_counts(shots),
-        "potted": potted_counts(shots),
-    }
-    measures = {name: _sizes(found) for name, found in sizes.items()}
-    measures |= {name: _shares(found) for name, found in counts.items()}
-    return [_evening(number, own, measures) for number, own in shots.by_evening()]
+    wanted = MEASURE_NAMES if names is None else names
+    measures = {name: _sizes(of(shots)) for name, of in _SIZES.items() if name in wanted}
+    measures |= {name: _shares(of(shots)) for name, of in _SHARES.items() if name in wanted}
+    within = {name: of for name, of in _WITHIN.items() if name in wanted}
+    return [_evening(number, own, measures, within) for number, own in shots.by_evening()]
 
 
 def progress_frame(found: Sequence[Evening]) -> "pandas.DataFrame":
@@ -137,13 +135,15 @@ MEASURE_NAMES = tuple(one.name for one in fields(Evening) if one.name not in {
 """Names of the measures an evening has."""
 
 
-def trends(shots: PlayedShots) -> dict[str, Trend]:
+def trends(shots: PlayedShots, names: Collection[str] | None = None) -> dict[str, Trend]:
     """Return where each quantity is going over the evenings.
 
     Parameters
     ----------
     shots : PlayedShots
         Of one player.
+    names : collection of str, optional
+        Only these; all if not given.
 
     Returns
     -------
@@ -153,13 +153,8 @@ def trends(shots: PlayedShots) -> dict[str, Trend]:
     """
     start_s = shots.struck_s[np.unique(shots.evening, return_index=True)[1]]
     day = (start_s - start_s[0]) / 86_400.0 if len(start_s) else start_s
-    parts: dict[str, Squares | Counts] = {
-        "pace_spread": pace_squares(shots),
-        "sideways_m": sideways_squares(shots),
-        "slowing": slowing_counts(shots),
-        "right": right_counts(shots),
-        "potted": potted_counts(shots),
-    }
+    of_shots: dict[str, Callable[[PlayedShots], Squares | Counts]] = {**_SIZES, **_SHARES}
+    parts = {name: of(shots) for name, of in of_shots.items() if names is None or name in names}
     known = np.unique(shots.evening)
     found = {
         name: trend(name, part, day[np.searchsorted(known, part.evening)])
@@ -168,16 +163,20 @@ def trends(shots: PlayedShots) -> dict[str, Trend]:
     return {name: one for name, one in found.items() if one is not None}
 
 
-def _evening(number: int, own: PlayedShots, measures: dict[str, dict[int, Measure]]) -> Evening:
+def _evening(
+    number: int,
+    own: PlayedShots,
+    measures: dict[str, dict[int, Measure]],
+    within: Mapping[str, Callable[[PlayedShots], Measure | None]],
+) -> Evening:
     """Return one evening."""
     told = {name: found.get(number) for name, found in measures.items()}
+    told |= {name: of(own) for name, of in within.items()}
     return Evening(
         number=number,
         started_utc=datetime.fromtimestamp(float(own.struck_s[0]), UTC),
         ended_utc=datetime.fromtimestamp(float(own.struck_s[-1]), UTC),
         n_shots=len(own),
-        pace_offset=_offset(own),
-        pace_drift_per_hour=_drift(own),
         **told,
     )
 
@@ -237,3 +236,9 @@ def _slope(x: FloatArray, y: FloatArray, degrees: int) -> Measure | None:
     error = float(np.sqrt(np.sum((y - slope * x) ** 2) / degrees / (x @ x)))
     reach = float(stdtrit(degrees, _SIDES[1])) * error
     return Measure(slope, slope - reach, slope + reach)
+
+
+_SIZES = {"pace_spread": pace_squares, "sideways_m": sideways_squares}
+_SHARES = {"slowing": slowing_counts, "right": right_counts, "potted": potted_counts}
+_WITHIN = {"pace_offset": _offset, "pace_drift_per_hour": _drift}
+"""What is told of all evenings at once, and what of each by itself."""

@@ -9,6 +9,11 @@ from cue_practice.views import Player, Series, SetUpEntry, Shot
 if TYPE_CHECKING:
     from cue_practice.inference import PaceAnswer
     from cue_practice.log import PracticeLog
+    from cue_practice.paces import FitShots
+
+
+ANSWER_SHOTS = 2000
+"""Newest shots that an answer rests on: more make it no surer than a cloth stays the same."""
 
 
 @dataclass(frozen=True, order=True)
@@ -40,6 +45,16 @@ class Held:
 
         return answer_for(
             log, self.setup_id, self.player_id, self.tip_below_centre_m, side_m=self.side_m
+        )
+
+    def paces(self, log: "PracticeLog") -> "FitShots":
+        """Return the paces and results that an answer rests on, the newest; never change them."""
+        return log.fit_shots(
+            self.setup_id,
+            self.player_id,
+            self.tip_below_centre_m,
+            side_m=self.side_m,
+            newest=ANSWER_SHOTS,
         )
 
     def shots(self, log: "PracticeLog", newest: int | None = None) -> list[Shot]:

@@ -152,6 +152,7 @@ def _of_this_band(prior: PacePrior, shots: FitShots) -> FitShots:
         pace_m_s=shots.pace_m_s[is_this],
         pace_sd_m_s=shots.pace_sd_m_s[is_this],
         grades=tuple(g for g, keep in zip(shots.grades, is_this, strict=True) if keep),
+        is_potted=tuple(p for p, keep in zip(shots.is_potted, is_this, strict=True) if keep),
         points=tuple(p for p, keep in zip(shots.points, is_this, strict=True) if keep),
         broken_rules={**shots.broken_rules, OTHER_BAND: int((~is_this).sum())},
     )

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Select, func, select
+from sqlalchemy import Select, func, select, type_coerce
 from sqlalchemy.orm import Session
+from sqlalchemy.types import NullType
 
 from cue_practice.series_kept import BySeries
 from cue_practice.store import Store
@@ -28,12 +29,17 @@ class HeldSeries:
         When it was begun.
     n_shots, n_graded : int
         Its shots, and those of them with a result.
+    first, last : Any
+        When its first and its last shot were struck, discarded ones too, as the database has it:
+        good for comparing.
     """
 
     held: tuple[int, int, float, float]
     started_utc: datetime
     n_shots: int
     n_graded: int
+    first: Any
+    last: Any
 
 
 HeldRow = tuple[int, int, float, float, int, int]
@@ -125,7 +131,7 @@ class _HeldCount:
 
 def _read_held(session: Session, series_ids: Sequence[int] | None) -> dict[int, HeldSeries]:
     """Return what series with shots held, and how many they have."""
-    # counted before they are joined: by one index alone, and sorted by nothing
+    # added up before they are joined: each by one index alone, and sorted by nothing
     counts = (
         select(
             ShotRow.series_id, func.count().label("n"), func.count(ShotRow.grade).label("graded")
@@ -133,9 +139,14 @@ def _read_held(session: Session, series_ids: Sequence[int] | None) -> dict[int, 
         .where(ShotRow.is_discarded.is_(False))
         .group_by(ShotRow.series_id)
     )
+    struck = type_coerce(ShotRow.struck_utc, NullType)
+    times = select(
+        ShotRow.series_id, func.min(struck).label("first"), func.max(struck).label("last")
+    ).group_by(ShotRow.series_id)
     if series_ids is not None:
         counts = counts.where(ShotRow.series_id.in_(series_ids))
-    own = counts.subquery()
+        times = times.where(ShotRow.series_id.in_(series_ids))
+    own, lasted = counts.subquery(), times.subquery()
     wanted = select(
         SeriesRow.series_id,
         SeriesRow.player_id,
@@ -145,11 +156,13 @@ def _read_held(session: Session, series_ids: Sequence[int] | None) -> dict[int, 
         SeriesRow.started_utc,
         own.c.n,
         own.c.graded,
+        lasted.c.first,
+        lasted.c.last,
     ).join_from(own, SeriesRow, SeriesRow.series_id == own.c.series_id)
+    wanted = wanted.join(lasted, lasted.c.series_id == own.c.series_id)
     wanted = wanted.where(SeriesRow.is_discarded.is_(False))
     return {
-        row[0]: HeldSeries((*row[1:5],), row[5], row[6], row[7])
-        for row in session.connection().execute(wanted)
+        row[0]: HeldSeries((*row[1:5],), *row[5:]) for row in session.connection().execute(wanted)
     }
 
 

@@ -4,7 +4,9 @@ It is told for as long as an evening lasted, an hour at most: what an hour would
 hour cannot tell.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -73,11 +75,12 @@ def tiredness(shots: PlayedShots) -> Tiredness:
     pace: list[tuple[float, float]] = []
     spread: list[tuple[float, float]] = []
     hours = 0.0
-    for _, own in shots.chosen(np.isfinite(shots.pace_off_log)).by_evening():
-        lasted = float(np.ptp(own.struck_s)) / 3600.0 if len(own) else 0.0
-        if len(own) < FEWEST_SHOTS or lasted < LEAST_HOURS:
+    for struck_s, off, called_m_s in _evenings_of_calls(shots):
+        lasted = float(np.ptp(struck_s)) / 3600.0
+        if len(off) < FEWEST_SHOTS or lasted < LEAST_HOURS:
             continue
-        slopes = _slopes(own)
+        # by their content: an evening that is over is worked out once
+        slopes = _slopes(struck_s.tobytes(), off.tobytes(), called_m_s.tobytes())
         if slopes is not None:
             pace.append(slopes[0])
             spread.append(slopes[1])
@@ -90,13 +93,31 @@ def tiredness(shots: PlayedShots) -> Tiredness:
     return Tiredness(hours, measure_of(sags), measure_of(np.exp(grows)), len(pace), said)
 
 
-def _slopes(own: PlayedShots) -> tuple[tuple[float, float], tuple[float, float]] | None:
-    """Return slope and error an hour, of pace and of the logarithm of its distance."""
-    _, group = np.unique(np.round(own.called_m_s, 3), return_inverse=True)
-    hours = without_group(own.struck_s / 3600.0, group)
-    off = without_group(own.pace_off_log, group)
+def _evenings_of_calls(shots: PlayedShots) -> Iterator[tuple[FloatArray, FloatArray, FloatArray]]:
+    """Yield when, how far off and at what the shots to a called pace were struck, by evening."""
+    pace_off_log = shots.pace_off_log
+    is_called = np.isfinite(pace_off_log)
+    columns = [one[is_called] for one in (shots.struck_s, pace_off_log, shots.called_m_s)]
+    first = np.unique(shots.evening[is_called], return_index=True)[1][1:]
+    parts = [np.split(one, first) for one in columns]
+    if is_called.any():
+        yield from zip(*parts, strict=True)
+
+
+@lru_cache(maxsize=4096)
+def _slopes(
+    struck_s: bytes, off_log: bytes, called_m_s: bytes
+) -> tuple[tuple[float, float], tuple[float, float]] | None:
+    """Return slope and error an hour, of pace and of the logarithm of its distance.
+
+    All of one evening, as the bytes of their arrays.
+    """
+    struck, off_call, called = (np.frombuffer(one) for one in (struck_s, off_log, called_m_s))
+    _, group = np.unique(np.round(called, 3), return_inverse=True)
+    hours = without_group(struck / 3600.0, group)
+    off = without_group(off_call, group)
     square = float(hours @ hours)
-    degrees = len(own) - int(group.max()) - 2
+    degrees = len(off) - int(group.max()) - 2
     if degrees < FEWEST_SHOTS // 2 or square < LEAST_HOURS**2:
         return None
     slope = float(hours @ off / square)

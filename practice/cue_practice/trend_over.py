@@ -99,16 +99,16 @@ def _line(told: Evenings, x: FloatArray, between_sd: float) -> tuple[float, floa
     scatter = np.linspace(0.0, 4.0 * between_sd, _N_SCATTERS)
     design = np.column_stack([np.ones(len(x)), x - x.mean()])
     prior = np.diag([1e-6, 1.0 / _SLOPE_SD**2])
-    rows = []
-    for one in scatter:
-        weight = 1.0 / (told.sd**2 + one**2)
-        precision = (design.T * weight) @ design + prior
-        mean = np.linalg.solve(precision, design.T @ (weight * told.value))
-        left = told.value - design @ mean
-        evidence = np.log(weight).sum() - np.linalg.slogdet(precision)[1] - weight @ left**2
-        evidence -= mean @ prior @ mean + one**2 / between_sd**2
-        rows.append((evidence / 2.0, *mean, np.linalg.inv(precision)[1, 1]))
-    log_weight, level, slope, variance = np.array(rows).T
+    # all scatters at once, a row of evenings each
+    weight = 1.0 / (told.sd**2 + scatter[:, np.newaxis] ** 2)
+    precision = np.einsum("se,ei,ej->sij", weight, design, design, optimize=True) + prior
+    covariance = np.linalg.inv(precision)
+    mean = np.einsum("sij,sj->si", covariance, (weight * told.value) @ design)
+    left = told.value - mean @ design.T
+    evidence = np.log(weight).sum(axis=1) - np.linalg.slogdet(precision)[1]
+    evidence -= (weight * left**2).sum(axis=1) + (mean**2 @ np.diag(prior))
+    log_weight = (evidence - scatter**2 / between_sd**2) / 2.0
+    (level, slope), variance = mean.T, covariance[:, 1, 1]
     share = np.exp(log_weight - log_weight.max())
     share[0] /= 2.0  # the half cell of the trapezoidal rule
     share /= share.sum()

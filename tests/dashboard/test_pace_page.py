@@ -98,6 +98,6 @@ def test_a_slip_of_the_sensor_is_told_openly_and_not_drawn(wire, log, series, pl
     said = json.dumps(page(wire, series), ensure_ascii=False)
     # once open, once in the fold
     assert said.count("is left out: no stroke has a pace of 25.00 m/s.") == 2
-    drawn = pace_page._results(log.shots(series_id=series.series_id))
+    drawn = pace_page._results(Held.of(series).paces(log))
     assert len(drawn) == len(played)
     assert max(one.pace_m_s for one in drawn) < 5.0

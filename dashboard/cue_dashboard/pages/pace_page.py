@@ -1,7 +1,7 @@
 """Pace and stun: which pace gives the right result, how sure that is, and where the white goes."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import dash
 from dash import Input, Output, ctx, html, no_update
@@ -27,7 +27,10 @@ from cue_dashboard.shown import scale_shown, scheme_shown
 from cue_dashboard.theme import palette_of
 from cue_dashboard.units import PaceScale
 from cue_practice.grades import Grade
-from cue_practice.views import Shot
+from cue_practice.limits import is_a_pace
+
+if TYPE_CHECKING:
+    from cue_practice.paces import FitShots
 
 PATH = "/pace"
 TITLE = words.PACE_TITLE
@@ -135,9 +138,9 @@ def show_answer(
     if held is None:
         return empty(words.PACE_EMPTY, words.PACE_EMPTY_REMEDY)
     log = desk().log
-    shots, found = held.shots(log, newest=MOST_DRAWN), log.kept(held, lambda: held.answer(log))
+    shots, found = held.paces(log), log.kept(held, lambda: held.answer(log))
     palette, scale = palette_of(scheme), PaceScale.of(unit)
-    drawn = [] if len(shots) < MOST_DRAWN else [_newest_drawn()]
+    drawn = [] if len(shots.shot_id) <= MOST_DRAWN else [_newest_drawn()]
     return [
         _words_card(found, scale),
         card(
@@ -235,19 +238,11 @@ def _legend() -> html.Div:
     )
 
 
-def _results(shots: list[Shot]) -> list[PacedResult]:
-    """Return the graded shots as the figure needs them."""
-    return [
-        PacedResult(
-            shot.shot_id,
-            shot.stroke.tip_speed_m_s,
-            shot.stroke.tip_speed_sd_m_s,
-            shot.grade,
-            shot.is_potted,
-        )
-        for shot in shots
-        if shot.stroke is not None and shot.grade is not None and shot.is_fit_for_answer
-    ]
+def _results(shots: "FitShots") -> list[PacedResult]:
+    """Return the newest graded shots as the figure needs them."""
+    columns = (shots.shot_id.tolist(), shots.pace_m_s.tolist(), shots.pace_sd_m_s.tolist())
+    told = zip(*columns, shots.grades, shots.is_potted, strict=True)
+    return [PacedResult(*one) for one in told if is_a_pace(one[1])][-MOST_DRAWN:]
 
 
 def _heights(player: str | None, setup: str | None) -> dict[Held, int]:

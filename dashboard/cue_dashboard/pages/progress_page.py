@@ -157,8 +157,8 @@ def _content(
         return empty(say.EMPTY, say.EMPTY_REMEDY)
     if not any(len(side.shots) for side in sides):
         return empty(say.EMPTY, say.EMPTY_REMEDY)
-    found = [evenings(side.shots) for side in sides]
-    going = trends(sides[0].shots) if len(sides) == 1 else {}
+    found = [evenings(side.shots, say.QUANTITY) for side in sides]
+    going = trends(sides[0].shots, say.QUANTITY) if len(sides) == 1 else {}
     palette, split = palette_of(scheme), split_of(kind, which)
     cards = [
         card(*_quantity(name, sides, found, palette, split, going.get(name)))
