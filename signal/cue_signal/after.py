@@ -60,17 +60,16 @@ class AfterHit:
     share: float = LOSS_SHARE - REGAINED_SHARE
     regained_m_s: float = 0.0
 
-    def row(self, basis_speed: FloatArray, hit_index: int) -> FloatArray:
-        """Return what raw speeds or drift terms add to (1 - share) before - after."""
-        span = slice(self.rest.start, self.rest.stop)
-        after = basis_speed[self.first] - basis_speed[span].mean(axis=0)
-        row: FloatArray = np.asarray((1.0 - self.share) * basis_speed[hit_index] - after)
-        return row
+    def values(self) -> FloatArray:
+        """Return it as the loops take it.
 
-    def constant_m_s(self) -> float:
-        """Return the part of the same that no drift term changes."""
-        kept = (1.0 - self.share) * self.ahead_m_s
-        return kept + self.back_m_s + self.leak_m_s + self.regained_m_s
+        First sample clear of the blow, start and stop of the rest, share of the speed kept, the
+        part of what the speeds before and after are apart that no drift changes, and its spread.
+        """
+        kept = 1.0 - self.share
+        steady = kept * self.ahead_m_s + self.back_m_s + self.leak_m_s + self.regained_m_s
+        places = [self.first, self.rest.start, self.rest.stop]
+        return np.array([*places, kept, steady, self.sd_m_s])
 
 
 def after_hit(

@@ -8,17 +8,19 @@ covariance with it.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from cue_sensors.samples import FloatArray
+from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.after import AfterHit
-from cue_signal.compiled import compiled
+from cue_signal.drift_loops import solved
+from cue_signal.drift_shapes import WANDER_STEP_S, shapes_at, wander_size
 from cue_signal.gaps import gap_terms, steps
-from cue_signal.integrals import means_over, running_integral
+from cue_signal.integrals import running_integral
 from cue_signal.reach import REACH_M, REACH_SD_M, moments_down
 from cue_signal.rest import PIECE_S, Rest, ends_of
-from cue_signal.strapdown import LEAK_TRAVEL_M, REST_SPEED_SD_M_S, Path
+from cue_signal.strapdown import REST_SPEED_SD_M_S, Path
 from cue_signal.windows import Window
 
 STILL_ACCEL_SD_M_S2 = 0.02
@@ -33,10 +35,11 @@ UNRESTED_SPEED_SD_M_S = 0.3
 """Gravity reference and start speed where no rest was found."""
 WANDER_SD_M_S2 = 0.015
 WANDER_WEIGHT = 3.0
-WANDER_STEP_S = 0.4
 MOST_WANDER = 10
-"""Without a gyroscope: how gravity along the cue wanders as it is held, at support points so far
-apart; the rests say by how much, the usual size counts as much as so many of their pieces."""
+"""Without a gyroscope: how gravity along the cue wanders as it is held, at so many support points
+at most; the rests say by how much, the usual size counts as much as so many of their pieces."""
+NO_VALUES: FloatArray = np.zeros(0)
+"""For what is not known."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +61,10 @@ class AtBall:
     ahead_s: float
     ahead_m: float
 
+    def values(self) -> FloatArray:
+        """Return it as the loops take it."""
+        return np.array([self.index, self.ahead_s, self.ahead_m - ADDRESS_GAP_M, self.sd_m])
+
 
 @dataclass(frozen=True, eq=False)
 class Speed:
@@ -69,7 +76,7 @@ class Speed:
         Travel counts from the ball: 0 at the hit.
     accel_m_s2 : ndarray, shape (n,)
         Axial acceleration, drift taken out.
-    basis_speed, basis_travel, basis_accel : ndarray, shape (n, q)
+    terms : DriftTerms
         What one unit of each drift term adds.
     covariance : ndarray, shape (q, q)
         Of the drift terms.
@@ -78,47 +85,71 @@ class Speed:
     speed_m_s: FloatArray
     travel_m: FloatArray
     accel_m_s2: FloatArray
-    basis_speed: FloatArray
-    basis_travel: FloatArray
-    basis_accel: FloatArray
+    terms: "DriftTerms"
     covariance: FloatArray
 
     def accel_sd_m_s2(self, index: int) -> float:
         """Return the standard uncertainty that drift leaves in the acceleration at a sample."""
-        row = self.basis_accel[index]
+        row = self.terms.accel[index]
         return float(np.sqrt(max(row @ self.covariance @ row, 0.0)))
 
     def speed_sd_m_s(self, index: int) -> float:
         """Return the standard uncertainty of the speed at a sample."""
-        row = self.basis_speed[index]
+        row = self.terms.speed[index]
         return float(np.sqrt(max(row @ self.covariance @ row, 0.0)))
 
     def travel_sd_m(self, first: int, last: int) -> float:
         """Return the standard uncertainty of the travel between two samples."""
-        row = self.basis_travel[last] - self.basis_travel[first]
+        row = self.terms.travel[last] - self.terms.travel[first]
         return float(np.sqrt(max(row @ self.covariance @ row, 0.0)))
 
 
 @dataclass(frozen=True, eq=False)
-class Known:
-    """Things known of the motion.
+class DriftTerms:
+    """What one unit of each of q drift terms adds to the samples, shape (n, q) each.
 
     Parameters
     ----------
-    rows : ndarray, shape (k, q)
-        What one unit of each drift term adds to them.
-    values, sd : ndarray, shape (k,)
-        What the raw integrals give, and how closely the true value is zero.
+    time_s, travel_m : ndarray, shape (n,)
+        Times; travel that the leak goes by.
+    middle, hit_index : int
+        Sample from which on gravity changes and travel counts; last one clear of the blow.
+    n_knots : int
+        Support points of the wander.
+    gaps : ndarray of int, shape (g,)
+        First samples after gaps.
+    n_terms : int
+        Number of drift terms.
     """
 
-    rows: FloatArray
-    values: FloatArray
-    sd: FloatArray
+    time_s: FloatArray
+    travel_m: FloatArray
+    middle: int
+    hit_index: int
+    n_knots: int
+    gaps: IntArray
+    n_terms: int
 
-    @classmethod
-    def one(cls, row: FloatArray, value: float, sd: float) -> "Known":
-        """Return a single thing known."""
-        return cls(row[None], np.array([value]), np.array([sd]))
+    @cached_property
+    def accel(self) -> FloatArray:
+        """Return what they add to the acceleration."""
+        return shapes_at(
+            self.n_terms, self.time_s, self.travel_m, self.middle, self.hit_index, self.n_knots
+        )
+
+    @cached_property
+    def speed(self) -> FloatArray:
+        """Return what they add to the speed: at first the unknown start, at last the gaps."""
+        speed = running_integral(self.accel, self.time_s)
+        speed[:, 0] = 1.0
+        if len(self.gaps):
+            speed[:, self.n_terms - len(self.gaps) :] = steps(self.gaps, len(self.time_s))
+        return speed
+
+    @cached_property
+    def travel(self) -> FloatArray:
+        """Return what they add to the travel."""
+        return running_integral(self.speed, self.time_s)
 
 
 def solve_speed(
@@ -151,17 +182,50 @@ def solve_speed(
     Speed
         With the covariance of its drift terms.
     """
-    wander = wander_sd_m_s2(window, path, rests, speed_sd_m_s)
-    speed = _solve_once(
-        window, path, rests, speed_sd_m_s, hit_index, ball, after, np.zeros(len(window)), wander
-    )
+    gaps, gap_sds = gap_terms(window, path, len(window))
+    reference = path.reference
+    middle = hit_index if reference is None else (reference.start + reference.stop) // 2
+    start_sd = UNRESTED_SPEED_SD_M_S if reference is None else 100.0
+    sizes = [start_sd, path.gravity_sd_m_s2, path.drift_sd_m_s3]
+    n_knots, n_rounds, tilt_sd = 0, 1, TRACKED_ACCEL_SD_M_S2
     if path.turn_rad is None:
+        held_s = float(window.time_s[hit_index] - window.time_s[middle])
+        n_knots = min(MOST_WANDER, int(held_s / WANDER_STEP_S) + 1)
+        wander = wander_sd_m_s2(window, path, rests, speed_sd_m_s)
+        sizes += [path.leak.slope_sd_m_s2, path.leak.curve_sd_m_s2, *[wander] * n_knots]
         # the leak depends on the travel it bends
-        for _ in range(TRAVEL_ROUNDS):
-            speed = _solve_once(
-                window, path, rests, speed_sd_m_s, hit_index, ball, after, speed.travel_m, wander
-            )
-    return speed
+        n_rounds, tilt_sd = 1 + TRAVEL_ROUNDS, STILL_ACCEL_SD_M_S2
+    start, stop = ends_of(rests)
+    found, travel_m, covariance = solved(
+        window.time_s,
+        path.axial_m_s2,
+        start,
+        stop,
+        np.array(speed_sd_m_s, dtype=np.float64),
+        window.n_samples(PIECE_S),
+        middle,
+        hit_index,
+        n_knots,
+        gaps,
+        np.concatenate([sizes, gap_sds]),
+        NO_VALUES if ball is None else ball.values(),
+        moments_down(window, path, hit_index),
+        REACH_M,
+        REACH_SD_M,
+        NO_VALUES if after is None else after.values(),
+        tilt_sd,
+        n_rounds,
+    )
+    terms = DriftTerms(
+        time_s=window.time_s,
+        travel_m=travel_m,
+        middle=middle,
+        hit_index=hit_index,
+        n_knots=n_knots,
+        gaps=gaps,
+        n_terms=len(covariance),
+    )
+    return Speed(found[0], found[1], found[2], terms, covariance)
 
 
 def wander_sd_m_s2(
@@ -178,187 +242,14 @@ def wander_sd_m_s2(
     speed_sd_m_s : list of float
         How still the cue was in each; only the stillest count.
     """
-    n_piece = window.n_samples(PIECE_S)
-    steps: list[float] = []
-    for rest, sd in zip(rests, speed_sd_m_s, strict=True):
-        if sd <= REST_SPEED_SD_M_S:
-            means = means_over(path.axial_m_s2[:, None], *ends_of(rest.pieces(n_piece)))
-            steps += np.diff(means[:, 0]).tolist()
-    # a step between two independent values has twice the variance of one
-    total = WANDER_WEIGHT * WANDER_SD_M_S2**2 + 0.5 * float(np.sum(np.square(steps)))
-    return float(np.sqrt(total / (WANDER_WEIGHT + len(steps))))
-
-
-def _solve_once(
-    window: Window,
-    path: Path,
-    rests: list[Rest],
-    speed_sd_m_s: list[float],
-    hit_index: int,
-    ball: AtBall | None,
-    after: AfterHit | None,
-    travel_m: FloatArray,
-    wander_m_s2: float,
-) -> Speed:
-    """Return the speed with drift shapes from a first idea of the travel."""
-    raw_speed = running_integral(path.axial_m_s2, window.time_s)
-    raw_travel = running_integral(raw_speed, window.time_s)
-    gaps, gap_sds = gap_terms(window, path, len(window))
-    shapes, prior_sd = _drift_shapes(window, path, travel_m, hit_index, wander_m_s2, gap_sds)
-    basis_speed = running_integral(shapes, window.time_s)
-    basis_speed[:, 0] = 1.0
-    if len(gaps):
-        basis_speed[:, shapes.shape[1] - len(gaps) :] = steps(gaps, len(window))
-    basis_travel = running_integral(basis_speed, window.time_s)
-    known = _observations(
-        window.time_s,
+    start, stop = ends_of(rests)
+    return wander_size(
         path.axial_m_s2,
-        shapes,
-        raw_speed,
-        raw_travel,
-        basis_speed,
-        basis_travel,
-        rests,
-        speed_sd_m_s,
+        start,
+        stop,
+        np.array(speed_sd_m_s, dtype=np.float64),
         window.n_samples(PIECE_S),
-        hit_index,
-        ball,
-        is_sway_seen=path.turn_rad is not None,
+        REST_SPEED_SD_M_S,
+        WANDER_SD_M_S2,
+        WANDER_WEIGHT,
     )
-    down = moments_down(window, path, hit_index)
-    way = raw_travel[hit_index] - raw_travel[down] - REACH_M
-    rows = basis_travel[hit_index] - basis_travel[down]
-    known.append(Known(rows, way, np.full(len(down), REACH_SD_M)))
-    if after is not None:
-        value = float(after.row(raw_speed, hit_index)) + after.constant_m_s()
-        known.append(Known.one(after.row(basis_speed, hit_index), value, after.sd_m_s))
-    drift, covariance = _least_squares(known, prior_sd)
-    travel = raw_travel - basis_travel @ drift
-    return Speed(
-        speed_m_s=raw_speed - basis_speed @ drift,
-        travel_m=travel - travel[hit_index],
-        accel_m_s2=path.axial_m_s2 - shapes @ drift,
-        basis_speed=basis_speed,
-        basis_travel=basis_travel,
-        basis_accel=shapes,
-        covariance=covariance,
-    )
-
-
-def still_accel_sd_m_s2(
-    speed_sd_m_s: FloatArray | float,
-    duration_s: FloatArray | float,
-    tilt_sd_m_s2: float = STILL_ACCEL_SD_M_S2,
-) -> FloatArray:
-    """Return the spread of the mean acceleration of a still stretch.
-
-    Parameters
-    ----------
-    speed_sd_m_s : ndarray or float
-        Spread of the speeds that it begins and ends with.
-    duration_s : ndarray or float
-        How long it lasts.
-    tilt_sd_m_s2 : float
-        What tilt and noise add.
-    """
-    gained = np.sqrt(2.0) * np.asarray(speed_sd_m_s) / np.maximum(duration_s, 1e-3)
-    sd: FloatArray = np.hypot(gained, tilt_sd_m_s2)
-    return sd
-
-
-def _drift_shapes(
-    window: Window,
-    path: Path,
-    travel_m: FloatArray,
-    hit_index: int,
-    wander_m_s2: float,
-    gap_sds_m_s: FloatArray,
-) -> tuple[FloatArray, FloatArray]:
-    """Return what may lie on the axial acceleration, shape (n, q), and its prior sizes.
-
-    The first column is nothing: it stands for the unknown speed at the start; so are the last ones,
-    for the speeds gained in gaps.
-    """
-    reference = path.reference
-    middle = hit_index if reference is None else (reference.start + reference.stop) // 2
-    start_sd = UNRESTED_SPEED_SD_M_S if reference is None else 100.0
-    sizes = [start_sd, path.gravity_sd_m_s2, path.drift_sd_m_s3]
-    n_knots = 0
-    if path.turn_rad is None:
-        held_s = float(window.time_s[hit_index] - window.time_s[middle])
-        n_knots = min(MOST_WANDER, int(held_s / WANDER_STEP_S) + 1)
-        sizes += [path.leak.slope_sd_m_s2, path.leak.curve_sd_m_s2, *[wander_m_s2] * n_knots]
-    shapes = np.zeros((len(window), len(sizes) + len(gap_sds_m_s)))
-    _fill_shapes(shapes, window.time_s, travel_m, middle, hit_index, n_knots)
-    return shapes, np.concatenate([sizes, gap_sds_m_s])
-
-
-@compiled
-def _fill_shapes(
-    shapes: FloatArray,
-    time_s: FloatArray,
-    travel_m: FloatArray,
-    middle: int,
-    hit_index: int,
-    n_knots: int,
-) -> None:
-    """Write gravity, its slow change and, with knots, leak by travel and wander before the hit."""
-    for k in range(len(shapes)):
-        shapes[k, 1], shapes[k, 2] = 1.0, time_s[k] - time_s[middle]
-        if n_knots == 0:
-            continue
-        way = min(max(travel_m[k] - travel_m[middle], -0.6), 0.6) / LEAK_TRAVEL_M
-        shapes[k, 3], shapes[k, 4] = way, way * way
-        # support points before the hit, the last one there; a sample lies between two of them
-        place = (time_s[hit_index] - time_s[k]) / WANDER_STEP_S
-        for knot in range(n_knots):
-            shapes[k, 5 + knot] = max(1.0 - abs(place - knot), 0.0)
-
-
-def _observations(
-    time_s: FloatArray,
-    raw_accel: FloatArray,
-    shapes: FloatArray,
-    raw_speed: FloatArray,
-    raw_travel: FloatArray,
-    basis_speed: FloatArray,
-    basis_travel: FloatArray,
-    rests: list[Rest],
-    speed_sd_m_s: list[float],
-    n_piece: int,
-    hit_index: int,
-    ball: AtBall | None,
-    *,
-    is_sway_seen: bool,
-) -> list[Known]:
-    """Return all that is known before the hit."""
-    pieces = [rest.pieces(n_piece) for rest in rests]
-    sds = np.repeat(speed_sd_m_s, [len(some) for some in pieces])
-    first, last = ends_of([piece for some in pieces for piece in some])
-    speeds = means_over(raw_speed[:, None], first, last)[:, 0]
-    known = [Known(means_over(basis_speed, first, last), speeds, sds)]
-    if is_sway_seen:
-        # with a gyroscope next to nothing is gained over the whole of a rest
-        first, last = ends_of([slice(rest.start, rest.stop) for rest in rests])
-        sds = np.array(speed_sd_m_s, dtype=np.float64)
-    accels = means_over(raw_accel[:, None], first, last)[:, 0]
-    tilt_sd = TRACKED_ACCEL_SD_M_S2 if is_sway_seen else STILL_ACCEL_SD_M_S2
-    accel_sds = still_accel_sd_m_s2(sds, time_s[last - 1] - time_s[first], tilt_sd)
-    known.append(Known(means_over(shapes, first, last), accels, accel_sds))
-    if ball is not None:
-        ahead = basis_speed[hit_index] * ball.ahead_s
-        row = basis_travel[hit_index] - basis_travel[ball.index] + ahead
-        way = float(raw_travel[hit_index] - raw_travel[ball.index])
-        way += float(raw_speed[hit_index]) * ball.ahead_s + ball.ahead_m - ADDRESS_GAP_M
-        known.append(Known.one(row, way, ball.sd_m))
-    return known
-
-
-def _least_squares(known: list[Known], prior_sd: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return drift terms and their covariance."""
-    weighed = np.concatenate([part.rows / part.sd[:, None] for part in known])
-    values = np.concatenate([part.values / part.sd for part in known])
-    information = np.diag(prior_sd**-2.0) + weighed.T @ weighed
-    pull = weighed.T @ values
-    covariance: FloatArray = np.asarray(np.linalg.inv(information), dtype=np.float64)
-    return covariance @ pull, covariance

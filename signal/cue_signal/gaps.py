@@ -29,6 +29,8 @@ def gap_terms(window: Window, path: Path, stop: int) -> tuple[IntArray, FloatArr
         First samples after each gap; standard deviation of the speed gained in it, in m/s,
         besides what a straight line through it gives.
     """
+    if not len(window.gap_indices):
+        return window.gap_indices, np.zeros(0)
     inside = (window.gap_indices > path.down_index) & (window.gap_indices < stop)
     index = window.gap_indices[inside][-MOST_GAPS:]
     beside = window.n_samples(BESIDE_S)

@@ -16,11 +16,9 @@ import numpy as np
 
 from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.compiled import compiled
-from cue_signal.matrices import LEAST_PIVOT, backward, factor, forward, log_root
+from cue_signal.lanes import LANES, backward_lanes, forward_lanes, whiten_lanes
 
 LOG_TWO_PI = float(np.log(2 * np.pi))
-LANES = 32
-"""Grid points taken at once: their matrices fill the processor's nearest memory."""
 LEAST_LOG_BEYOND = -20.0
 """A clipped sample that the model puts far inside the range tells no more against it than this."""
 
@@ -107,87 +105,6 @@ def gains(
 
 
 @compiled
-def regressed(
-    features: FloatArray,
-    accel_m_s2: FloatArray,
-    kernel_inverse: FloatArray,
-    noise_var: float,
-    freedom: float,
-    n_rounds: int,
-) -> tuple[FloatArray, FloatArray, FloatArray, float]:
-    """Return mean and root of the covariance of a process's weights, and the log evidence.
-
-    Parameters
-    ----------
-    features : ndarray, shape (n, p)
-        Of the smooth process.
-    accel_m_s2 : ndarray, shape (n,)
-        Samples.
-    kernel_inverse : ndarray, shape (p, p)
-        Precision of its weights.
-    noise_var : float
-        Least variance of a sample.
-    freedom : float
-        Degrees of freedom of Student's t.
-    n_rounds : int
-        Rounds of re-weighting, by which samples that stray get a greater variance; may be none.
-
-    Returns
-    -------
-    tuple of ndarray (p,), ndarray (p, p), ndarray (n,), float
-        Mean; covariance is root @ root.T; variances of the samples; log evidence.
-    """
-    var = np.full(len(accel_m_s2), noise_var)
-    lower, pull = _regressed(features, accel_m_s2, kernel_inverse, var)
-    p = len(lower)
-    for _ in range(n_rounds):
-        backward(lower, pull, 0, p)
-        for k in range(len(var)):
-            stray = accel_m_s2[k]
-            for j in range(p):
-                stray -= features[k, j] * pull[0, j]
-            var[k] = max((freedom * noise_var + stray * stray) / (freedom + 1.0), noise_var)
-        lower, pull = _regressed(features, accel_m_s2, kernel_inverse, var)
-    evidence = -log_root(lower, p)
-    for k in range(len(var)):
-        evidence -= 0.5 * (accel_m_s2[k] ** 2 / var[k] + np.log(var[k]) + LOG_TWO_PI)
-    prior = kernel_inverse.copy()
-    factor(prior, p)
-    evidence += log_root(prior, p)
-    for j in range(p):
-        evidence += 0.5 * pull[0, j] ** 2
-    backward(lower, pull, 0, p)
-    mean, root, column = np.empty(p), np.empty((p, p)), np.zeros((1, p))
-    for j in range(p):
-        mean[j] = pull[0, j]
-        for i in range(p):
-            column[0, i] = 1.0 if i == j else 0.0
-        backward(lower, column, 0, p)
-        for i in range(p):
-            root[i, j] = column[0, i]
-    return mean, root, var, evidence
-
-
-@compiled
-def _regressed(
-    features: FloatArray, accel_m_s2: FloatArray, kernel_inverse: FloatArray, var: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Return the factor of the weights' precision, and factor^-1 of what the samples pull."""
-    precision = kernel_inverse.copy()
-    p = len(precision)
-    pull = np.zeros((1, p))
-    for k in range(len(var)):
-        for i in range(p):
-            weighed = features[k, i] / var[k]
-            pull[0, i] += weighed * accel_m_s2[k]
-            for j in range(i + 1):
-                precision[i, j] += weighed * features[k, j]
-    factor(precision, p)
-    forward(precision, pull, 0, p)
-    return precision, pull
-
-
-@compiled
 def _gather(
     points: IntArray,
     start: int,
@@ -242,59 +159,6 @@ def _covariance(
                 into[a, b, lane] = value + parts[4, a, lane] * parts[4, b, lane]
         for lane in range(lanes):
             into[a, a, lane] += parts[5, a, lane]
-
-
-@compiled
-def forward_lanes(lower: FloatArray, lanes: int, rights: FloatArray, right: int, n: int) -> None:
-    """Turn vectors into lower^-1 vector, in place, at many points at once.
-
-    Parameters
-    ----------
-    lower : ndarray, shape (n or more, n or more, LANES)
-        Lower factors as `whiten_lanes` leaves them.
-    lanes : int
-        How many points are taken.
-    rights : ndarray, shape (k, n or more, LANES)
-        Vectors.
-    right, n : int
-        Which of them; rows and columns taken.
-    """
-    for row in range(n):
-        for k in range(row):
-            for lane in range(lanes):
-                rights[right, row, lane] -= lower[row, k, lane] * rights[right, k, lane]
-        for lane in range(lanes):
-            rights[right, row, lane] *= lower[row, row, lane]
-
-
-@compiled
-def whiten_lanes(matrix: FloatArray, lanes: int, rights: FloatArray, n_used: int, n: int) -> None:
-    """Factor covariances of used samples, take them out of clipped rows and residuals, in place.
-
-    Parameters
-    ----------
-    matrix : ndarray, shape (n or more, n or more, LANES)
-        Lower halves. The used rows become the factors, with one over the root on the diagonal; a
-        clipped row keeps the variance that is left on it.
-    lanes : int
-        How many points are taken.
-    rights : ndarray, shape (k, n or more, LANES)
-        The first: residuals of the used samples.
-    n_used, n : int
-        Used rows; all rows.
-    """
-    for row in range(n):
-        for column in range(min(row, n_used)):
-            for k in range(column):
-                for lane in range(lanes):
-                    matrix[row, column, lane] -= matrix[row, k, lane] * matrix[column, k, lane]
-            for lane in range(lanes):
-                matrix[row, column, lane] *= matrix[column, column, lane]
-                matrix[row, row, lane] -= matrix[row, column, lane] * matrix[row, column, lane]
-        if row < n_used:
-            for lane in range(lanes):
-                matrix[row, row, lane] = 1.0 / np.sqrt(max(matrix[row, row, lane], LEAST_PIVOT))
-    forward_lanes(matrix, lanes, rights, 0, n_used)
 
 
 @compiled
@@ -464,21 +328,10 @@ def posteriors(
                     part = rights[q + 1, a, lane]
                     found[start + lane, q] += part * rights[0, a, lane]
                     spread[start + lane, q] -= part * part
-        _backward(matrix, lanes, rights, n_used)
+        backward_lanes(matrix, lanes, rights, n_used)
         for lane in range(lanes):
             for q in range(4):
                 spread[start + lane, q] = max(spread[start + lane, q], 0.0)
             for a in range(n_used):
                 pulled[start + lane, index[a]] = rights[0, a, lane] * parts[0, a, lane]
     return evidence, found, spread, pulled
-
-
-@compiled
-def _backward(lower: FloatArray, lanes: int, rights: FloatArray, n: int) -> None:
-    """Turn the first vectors into lower^-T vector, in place, at many points at once."""
-    for row in range(n - 1, -1, -1):
-        for k in range(row + 1, n):
-            for lane in range(lanes):
-                rights[0, row, lane] -= lower[k, row, lane] * rights[0, k, lane]
-        for lane in range(lanes):
-            rights[0, row, lane] *= lower[row, row, lane]

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from cue_sensors.samples import FloatArray, IntArray
-from cue_signal.hit_loops import evidences, gains, posteriors, regressed
+from cue_signal.hit_loops import evidences, gains, posteriors
 from cue_signal.hit_model import (
     ACCEL_WINDOW_S,
     STRAY_FREEDOM,
@@ -26,6 +26,7 @@ from cue_signal.hit_model import (
     rebound_sd_m_s,
 )
 from cue_signal.process import Basis
+from cue_signal.process_loops import regressed
 from cue_signal.smear import REBOUND_S
 
 

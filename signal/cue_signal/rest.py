@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
@@ -40,20 +39,13 @@ class Rest:
     start: int
     stop: int
 
-    def pieces(self, n_samples: int) -> list[slice]:
-        """Return the rest cut into even pieces of about so many samples, at least one."""
-        n_pieces = max(1, round((self.stop - self.start) / n_samples))
-        length = (self.stop - self.start) / n_pieces
-        edges = [round(self.start + k * length) for k in range(n_pieces)] + [self.stop]
-        return [slice(first, last) for first, last in pairwise(edges)]
 
-
-def ends_of(stretches: Sequence[Rest] | Sequence[slice]) -> tuple[IntArray, IntArray]:
+def ends_of(stretches: Sequence[Rest]) -> tuple[IntArray, IntArray]:
     """Return the first samples of stretches, and one past their last ones.
 
     Parameters
     ----------
-    stretches : sequence of Rest or slice, length k
+    stretches : sequence of Rest, length k
         May be empty.
 
     Returns

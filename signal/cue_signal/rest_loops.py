@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from cue_sensors.samples import FloatArray
+from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.compiled import compiled
 
 
@@ -116,3 +116,38 @@ def distance_from(values: FloatArray, centre: FloatArray) -> FloatArray:
             total += (values[k, j] - centre[j]) ** 2
         found[k] = np.sqrt(total)
     return found
+
+
+@compiled
+def pieces_of(
+    start: IntArray, stop: IntArray, n_samples: int
+) -> tuple[IntArray, IntArray, IntArray]:
+    """Return stretches cut into even pieces of about so many samples, at least one of each.
+
+    Parameters
+    ----------
+    start, stop : ndarray of int, shape (k,)
+        Stretches [start, stop).
+    n_samples : int
+        About the length of a piece.
+
+    Returns
+    -------
+    tuple of ndarray of int, shape (m,), three times
+        Pieces [first, last), and the stretch that each is of.
+    """
+    n = 0
+    for k in range(len(start)):
+        n += max(1, int(np.rint((stop[k] - start[k]) / n_samples)))
+    first, last, of = np.empty(n, np.int64), np.empty(n, np.int64), np.empty(n, np.int64)
+    n = 0
+    for k in range(len(start)):
+        n_pieces = max(1, int(np.rint((stop[k] - start[k]) / n_samples)))
+        length = (stop[k] - start[k]) / n_pieces
+        for piece in range(n_pieces):
+            first[n] = int(np.rint(start[k] + piece * length))
+            last[n] = int(np.rint(start[k] + (piece + 1) * length))
+            of[n] = k
+            n += 1
+        last[n - 1] = stop[k]
+    return first, last, of

@@ -28,8 +28,7 @@ GRAVITY_AGREES_M_S2 = 0.12
 COMMON_SD_M_S2 = 0.02
 """With a gyroscope: rests within this of the hit are compared for gravity, and agree so well."""
 LEAK_SD_M_S2 = 0.15
-LEAK_TRAVEL_M = 0.2
-"""Without a gyroscope: gravity that leaks in over this travel by tilt (0.9 deg)."""
+"""Without a gyroscope: gravity that leaks in over LEAK_TRAVEL_M by tilt (0.9 deg)."""
 UNRESTED_SD_M_S2 = 0.3
 DRIFT_SD_M_S3 = 0.012
 """Without a gyroscope: change of the gravity reference with time as the cue sways."""
@@ -147,7 +146,8 @@ def strapdown(
         accel = (window.force_m_s2 - gravity) @ cue_frame(cue_axis, gravity).T
         sd = UNRESTED_SD_M_S2 if reference is None else GRAVITY_OPEN_SD_M_S2
         tilt_sin = _tilt_sin(cue_axis, gravity)
-        return Path(accel, accel[:, 0], None, reference, tilt_sin, sd, down_index=down_index)
+        axial = np.ascontiguousarray(accel[:, 0])
+        return Path(accel, axial, None, reference, tilt_sin, sd, down_index=down_index)
     rate = window.rate_rad_s
     still = rate[where].mean(axis=0) if bias is None else bias.rate_rad_s
     middle = (where.start + where.stop) // 2

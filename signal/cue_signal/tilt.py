@@ -19,7 +19,8 @@ from cue_sensors.samples import FloatArray
 from cue_signal.attitude import GRAVITY_M_S2
 from cue_signal.compiled import compiled
 from cue_signal.drift import Speed
-from cue_signal.strapdown import LEAK_TRAVEL_M, Leak, Path
+from cue_signal.drift_shapes import LEAK_TRAVEL_M
+from cue_signal.strapdown import Leak, Path
 from cue_signal.windows import Window
 
 SLOPE_SD_RAD_M = 0.05

@@ -7,7 +7,7 @@ import pytest
 from scipy.linalg import block_diag
 from scipy.stats import multivariate_normal
 
-from cue_signal.hit_loops import LEAST_LOG_BEYOND, regressed
+from cue_signal.hit_loops import LEAST_LOG_BEYOND
 from cue_signal.hit_model import (
     STRAY_FREEDOM,
     STRAY_ROUNDS,
@@ -21,6 +21,7 @@ from cue_signal.hit_model import (
     touch_grid,
 )
 from cue_signal.hit_solve import Blow, Delivery, condition, log_evidences
+from cue_signal.process_loops import regressed
 
 PERIOD_S = 0.005
 PEAK = 40

@@ -7,8 +7,8 @@ from scipy.ndimage import uniform_filter1d
 from scipy.signal import butter, sosfiltfilt
 
 from cue_signal.feathers import without_sway
-from cue_signal.hit_loops import LANES, forward_lanes, whiten_lanes
 from cue_signal.integrals import means_over
+from cue_signal.lanes import LANES, forward_lanes, whiten_lanes
 from cue_signal.matrices import backward, factor, forward, log_root
 from cue_signal.rest_loops import moving_mean, moving_spread
 

@@ -8,6 +8,7 @@ from cue_signal.feathers import count_feathers
 from cue_signal.integrals import running_integral
 from cue_signal.phases import find_phases
 from cue_signal.rest import Rest
+from cue_signal.rest_loops import pieces_of
 from cue_signal.smear import CONTACT_S, smear_table
 from cue_signal.smoothness import spectral_arc_length
 from cue_signal.spikes import find_spikes
@@ -124,10 +125,10 @@ def test_a_rebound_gives_back_the_speed_it_is_named_for(share):
 
 
 def test_a_rest_is_cut_into_even_pieces_that_leave_nothing_out():
-    pieces = Rest(10, 107).pieces(40)
-    assert [piece.start for piece in pieces[1:]] == [piece.stop for piece in pieces[:-1]]
-    assert (pieces[0].start, pieces[-1].stop) == (10, 107)
-    assert {piece.stop - piece.start for piece in pieces} <= {48, 49}
+    first, last, of = pieces_of(np.array([10, 200, 300]), np.array([107, 207, 420]), 40)
+    assert first.tolist() == [10, 58, 200, 300, 340, 380]
+    assert last.tolist() == [58, 107, 207, 340, 380, 420]
+    assert of.tolist() == [0, 0, 1, 2, 2, 2]
 
 
 def test_the_gyroscopes_bias_is_learnt_from_more_than_one_rest():

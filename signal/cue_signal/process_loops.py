@@ -1,0 +1,90 @@
+"""The compiled loops that put a smooth process through samples."""
+
+import numpy as np
+
+from cue_sensors.samples import FloatArray
+from cue_signal.compiled import compiled
+from cue_signal.matrices import backward, factor, forward, log_root
+
+LOG_TWO_PI = float(np.log(2 * np.pi))
+
+
+@compiled
+def regressed(
+    features: FloatArray,
+    accel_m_s2: FloatArray,
+    kernel_inverse: FloatArray,
+    noise_var: float,
+    freedom: float,
+    n_rounds: int,
+) -> tuple[FloatArray, FloatArray, FloatArray, float]:
+    """Return mean and root of the covariance of a process's weights, and the log evidence.
+
+    Parameters
+    ----------
+    features : ndarray, shape (n, p)
+        Of the smooth process.
+    accel_m_s2 : ndarray, shape (n,)
+        Samples.
+    kernel_inverse : ndarray, shape (p, p)
+        Precision of its weights.
+    noise_var : float
+        Least variance of a sample.
+    freedom : float
+        Degrees of freedom of Student's t.
+    n_rounds : int
+        Rounds of re-weighting, by which samples that stray get a greater variance; may be none.
+
+    Returns
+    -------
+    tuple of ndarray (p,), ndarray (p, p), ndarray (n,), float
+        Mean; covariance is root @ root.T; variances of the samples; log evidence.
+    """
+    var = np.full(len(accel_m_s2), noise_var)
+    lower, pull = _regressed(features, accel_m_s2, kernel_inverse, var)
+    p = len(lower)
+    for _ in range(n_rounds):
+        backward(lower, pull, 0, p)
+        for k in range(len(var)):
+            stray = accel_m_s2[k]
+            for j in range(p):
+                stray -= features[k, j] * pull[0, j]
+            var[k] = max((freedom * noise_var + stray * stray) / (freedom + 1.0), noise_var)
+        lower, pull = _regressed(features, accel_m_s2, kernel_inverse, var)
+    evidence = -log_root(lower, p)
+    for k in range(len(var)):
+        evidence -= 0.5 * (accel_m_s2[k] ** 2 / var[k] + np.log(var[k]) + LOG_TWO_PI)
+    prior = kernel_inverse.copy()
+    factor(prior, p)
+    evidence += log_root(prior, p)
+    for j in range(p):
+        evidence += 0.5 * pull[0, j] ** 2
+    backward(lower, pull, 0, p)
+    mean, root, column = np.empty(p), np.empty((p, p)), np.zeros((1, p))
+    for j in range(p):
+        mean[j] = pull[0, j]
+        for i in range(p):
+            column[0, i] = 1.0 if i == j else 0.0
+        backward(lower, column, 0, p)
+        for i in range(p):
+            root[i, j] = column[0, i]
+    return mean, root, var, evidence
+
+
+@compiled
+def _regressed(
+    features: FloatArray, accel_m_s2: FloatArray, kernel_inverse: FloatArray, var: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return the factor of the weights' precision, and factor^-1 of what the samples pull."""
+    precision = kernel_inverse.copy()
+    p = len(precision)
+    pull = np.zeros((1, p))
+    for k in range(len(var)):
+        for i in range(p):
+            weighed = features[k, i] / var[k]
+            pull[0, i] += weighed * accel_m_s2[k]
+            for j in range(i + 1):
+                precision[i, j] += weighed * features[k, j]
+    factor(precision, p)
+    forward(precision, pull, 0, p)
+    return precision, pull

@@ -1,0 +1,124 @@
+"""Drift by the compiled loops against whole arrays and library solvers."""
+
+import numpy as np
+import pytest
+from scipy.integrate import cumulative_trapezoid
+
+from cue_signal.drift_loops import least_squares, observed, without_drift
+from cue_signal.drift_shapes import LEAK_TRAVEL_M, WANDER_STEP_S, shapes_at, still_accel_sd_m_s2
+from cue_signal.gaps import steps
+
+N, MIDDLE, HIT, KNOTS = 400, 60, 330, 4
+GAPS = np.array([100, 250])
+# start, gravity, its change, leak by travel and its square, wander, two gaps
+Q = 5 + KNOTS + len(GAPS)
+
+
+@pytest.fixture(name="samples")
+def samples_fixture():
+    """Return times, raw acceleration and a travel."""
+    rng = np.random.default_rng(2)
+    time_s = np.cumsum(rng.uniform(0.004, 0.006, N))
+    travel = np.cumsum(rng.normal(0.0, 0.01, N))
+    return time_s, rng.normal(size=N), travel
+
+
+def integrals(time_s, axial, travel):
+    """Return raw acceleration, speed and way (first column) and what drift adds, as arrays."""
+    shapes = shapes_at(Q, time_s, travel, MIDDLE, HIT, KNOTS)
+    accel = np.column_stack([axial, shapes])
+    speed = cumulative_trapezoid(accel, time_s, axis=0, initial=0.0)
+    speed[:, 1] = 1.0
+    speed[:, -len(GAPS) :] = steps(GAPS, N)
+    return accel, speed, cumulative_trapezoid(speed, time_s, axis=0, initial=0.0)
+
+
+def test_shapes_are_steps_slopes_travel_and_hats(samples):
+    time_s, _, travel = samples
+    shapes = shapes_at(Q, time_s, travel, MIDDLE, HIT, KNOTS)
+    way = np.clip(travel - travel[MIDDLE], -0.6, 0.6) / LEAK_TRAVEL_M
+    assert shapes[:, :3] == pytest.approx(
+        np.column_stack([np.zeros(N), np.ones(N), time_s - time_s[MIDDLE]])
+    )
+    assert shapes[:, 3:5] == pytest.approx(np.column_stack([way, way**2]))
+    knot_s = time_s[HIT] - WANDER_STEP_S * np.arange(-1, KNOTS + 1)
+    for k in range(KNOTS):
+        hat = np.interp(time_s, knot_s[::-1], (np.arange(KNOTS + 2) == k + 1)[::-1].astype(float))
+        assert shapes[:, 5 + k] == pytest.approx(hat, abs=1e-12)
+    assert not shapes[:, 5 + KNOTS :].any()
+
+
+def test_what_is_observed_is_means_and_differences_of_the_integrals(samples):
+    accel, speed, way = integrals(*samples)
+    still_first, still_last = np.array([10, 40, 120]), np.array([40, 80, 131])
+    even_first, even_last = np.array([10, 120]), np.array([80, 131])
+    down = np.array([20, 90, 200])
+    ball, after = np.array([50.0, 0.01, 0.002]), np.array([340.0, 360.0, 390.0, 0.7, 0.05])
+    found = observed(
+        *samples,
+        MIDDLE,
+        HIT,
+        KNOTS,
+        GAPS,
+        Q,
+        still_first,
+        still_last,
+        even_first,
+        even_last,
+        ball,
+        down,
+        after,
+    )
+    rows = [speed[a:b].mean(axis=0) for a, b in zip(still_first, still_last, strict=True)]
+    rows += [accel[a:b].mean(axis=0) for a, b in zip(even_first, even_last, strict=True)]
+    rows += [way[HIT] - way[k] for k in down]
+    rows.append(way[HIT] + 0.01 * speed[HIT] - way[50] + 0.002 * (np.arange(Q + 1) == 0))
+    gone = speed[340] - speed[360:390].mean(axis=0)
+    rows.append(0.7 * speed[HIT] - gone + 0.05 * (np.arange(Q + 1) == 0))
+    assert found == pytest.approx(np.array(rows), rel=1e-9, abs=1e-12)
+    nothing = np.zeros(0)
+    some = observed(
+        *samples,
+        MIDDLE,
+        HIT,
+        KNOTS,
+        GAPS,
+        Q,
+        still_first,
+        still_last,
+        even_first,
+        even_last,
+        nothing,
+        down,
+        nothing,
+    )
+    assert some[:-2] == pytest.approx(found[:-2])
+    assert not some[-2:].any()
+
+
+def test_taking_drift_out_leaves_the_integrals_of_what_is_left(samples):
+    accel, speed, way = integrals(*samples)
+    drift = np.random.default_rng(3).normal(size=Q)
+    found = without_drift(*samples, MIDDLE, HIT, KNOTS, GAPS, drift)
+    assert found[0] == pytest.approx(speed[:, 0] - speed[:, 1:] @ drift, abs=1e-10)
+    left = way[:, 0] - way[:, 1:] @ drift
+    assert found[1] == pytest.approx(left - left[HIT], abs=1e-10)
+    assert found[2] == pytest.approx(accel[:, 0] - accel[:, 1:] @ drift, abs=1e-10)
+
+
+def test_least_squares_are_the_librarys():
+    rng = np.random.default_rng(4)
+    known, sd, prior_sd = rng.normal(size=(9, 5)), rng.uniform(0.1, 1.0, 9), np.array([9, 1, 1, 2])
+    sd[4] = 0.0
+    drift, covariance = least_squares(known, sd, prior_sd.astype(float))
+    told = sd > 0.0
+    rows = np.vstack([known[told, 1:] / sd[told, None], np.diag(1.0 / prior_sd)])
+    values = np.concatenate([known[told, 0] / sd[told], np.zeros(4)])
+    assert drift == pytest.approx(np.linalg.lstsq(rows, values)[0], rel=1e-9)
+    assert covariance == pytest.approx(np.linalg.inv(rows.T @ rows), rel=1e-9)
+
+
+def test_a_still_stretch_gains_what_its_ends_differ_by_over_its_time():
+    # two ends of 3 mm/s, independent, half a second apart, and tilt
+    expected = np.hypot(np.hypot(0.003, 0.003) / 0.5, 0.02)
+    assert still_accel_sd_m_s2(0.003, 0.5, 0.02) == pytest.approx(expected)
