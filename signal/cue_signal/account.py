@@ -38,9 +38,18 @@ strokes the worst had -90."""
 
 @dataclass(frozen=True)
 class Rejected:
-    """Why a sudden change of speed was no stroke."""
+    """Why a sudden change of speed was no stroke.
+
+    Parameters
+    ----------
+    reason : str
+        In words.
+    is_sure : bool
+        The blow itself says so, whatever the rest after it was.
+    """
 
     reason: str
+    is_sure: bool = False
 
 
 @dataclass(frozen=True, eq=False)

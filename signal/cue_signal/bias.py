@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cue_sensors.samples import FloatArray
+from cue_signal.integrals import weighted_median
 from cue_signal.rest import Rest
 from cue_signal.windows import Window
 
@@ -96,22 +97,3 @@ def _sway_rad_s(off_rad_s: FloatArray, weight: FloatArray) -> float:
     scatter = MEDIAN_SHARE * float(np.mean(weighted_median(usual, weight)))
     n = len(weight)
     return float(np.sqrt((SWAY_WEIGHT * SWAY_RAD_S**2 + n * scatter**2) / (SWAY_WEIGHT + n)))
-
-
-def weighted_median(values: FloatArray, weight: FloatArray) -> FloatArray:
-    """Return the weighted median of each column.
-
-    Parameters
-    ----------
-    values : ndarray, shape (k, d)
-        Rows to take the median of.
-    weight : ndarray, shape (k,)
-        Their weights, greater than 0.
-    """
-    order = np.argsort(values, axis=0)
-    passed = np.cumsum(weight[order], axis=0)
-    middle = np.argmax(passed >= 0.5 * weight.sum(), axis=0)
-    median: FloatArray = np.take_along_axis(values, order, axis=0)[
-        middle, np.arange(values.shape[1])
-    ]
-    return median

@@ -1,9 +1,12 @@
-"""Running integrals and means over samples that need not be evenly spaced."""
+"""Running integrals, means and medians over samples that need not be evenly spaced."""
 
 import numpy as np
 
 from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.compiled import compiled
+
+ROUNDING = 1e-12
+"""Of two in the middle the lower is taken, however their weights were summed."""
 
 
 def running_integral(values: FloatArray, time_s: FloatArray) -> FloatArray:
@@ -60,3 +63,33 @@ def means_over(values: FloatArray, first: IntArray, last: IntArray) -> FloatArra
         for j in range(values.shape[1]):
             found[m, j] /= last[m] - first[m]
     return found
+
+
+@compiled
+def weighted_median(values: FloatArray, weight: FloatArray) -> FloatArray:
+    """Return the weighted median of each column.
+
+    Parameters
+    ----------
+    values : ndarray, shape (k, d)
+        Rows to take the median of.
+    weight : ndarray, shape (k,)
+        Their weights, greater than 0.
+    """
+    half, order = 0.0, np.empty(len(values), np.int64)
+    for k in range(len(values)):
+        half += (0.5 - ROUNDING) * weight[k]
+    median = np.empty(values.shape[1])
+    for j in range(values.shape[1]):
+        for k in range(len(values)):
+            place = k
+            while place > 0 and values[order[place - 1], j] > values[k, j]:
+                order[place] = order[place - 1]
+                place -= 1
+            order[place] = k
+        passed, place = weight[order[0]], 0
+        while passed < half and place < len(values) - 1:
+            place += 1
+            passed += weight[order[place]]
+        median[j] = values[order[place], j]
+    return median

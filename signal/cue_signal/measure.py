@@ -25,12 +25,15 @@ from cue_signal.stroke import (
 )
 from cue_signal.swing import SLOWEST_M_S, Swing, find_blow, find_swing, with_hit
 from cue_signal.tip import TipPath, tip_path
-from cue_signal.windows import Window
+from cue_signal.windows import Window, median
 
 LEAST_LOG_ODDS = 6.0
 """How much better a hit must explain the samples than a smooth movement (natural logarithm)."""
 LEAST_ENDS_LOG_ODDS = -1.0
 """The same against a push that ends without a blow, which at 50 Hz is much alike."""
+SURELY_ENDS_LOG_ODDS = -5.0
+"""Below this no other account of the rests makes a hit of it: they hardly bend the samples about
+the blow, so that the odds of knocks among 777 made strokes moved by 1 at most."""
 LOSS_LEAST, LOSS_MOST = 0.08, 0.75
 """Share of its speed a cue can lose to a ball, uncertainty allowed for."""
 LOSS_SLACK_M_S = 0.05
@@ -117,7 +120,7 @@ def measure(
         rests.append(end)
     found = _account(window, instrument, bias, rests, peak)
     before = [rest for rest in rests if rest.start <= peak + 2]
-    is_sure = isinstance(found, Measured) and not found.is_rest_after_doubtful
+    is_sure = found.is_sure if isinstance(found, Rejected) else not found.is_rest_after_doubtful
     if is_sure or len(before) == len(rests):
         return found
     # a gentle follow-through is as quiet as a rest: the blow alone has to tell
@@ -150,7 +153,8 @@ def _account(
     speed_sd = swing.speed.speed_sd_m_s(anchor)
     odds = fit.ends_log_odds + balance_log_odds(fit, follow, tip_speed, speed_sd)
     if odds < LEAST_ENDS_LOG_ODDS:
-        return Rejected(f"a push that ends explains it as well (log odds {odds:.1f})")
+        is_sure = fit.ends_log_odds < SURELY_ENDS_LOG_ODDS
+        return Rejected(f"a push that ends explains it as well (log odds {odds:.1f})", is_sure)
     share = _lost_share(fit, follow, tip_speed)
     slack = (LOSS_SLACK_M_S + 2.0 * swing.speed.speed_sd_m_s(anchor)) / max(tip_speed, 0.1)
     if not LOSS_LEAST - slack < share < LOSS_MOST + slack:
@@ -205,7 +209,7 @@ def _over_index(window: Window, peak: int) -> int:
 def _noise_m_s2(axial: FloatArray) -> float:
     """Return the standard deviation of the samples' own noise, from their second differences."""
     second = np.abs(np.diff(axial, 2))
-    return float(np.hypot(np.median(second) / (0.6745 * np.sqrt(6.0)), NOISE_LEAST_M_S2))
+    return float(np.hypot(median(second) / (0.6745 * np.sqrt(6.0)), NOISE_LEAST_M_S2))
 
 
 def _follow(

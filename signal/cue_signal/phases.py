@@ -2,9 +2,8 @@
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from cue_sensors.samples import FloatArray
+from cue_signal.compiled import compiled
 
 STANDING_M_S = 0.05
 """Below this the cue counts as paused at the rear."""
@@ -46,36 +45,53 @@ def find_phases(time_s: FloatArray, speed_m_s: FloatArray, travel_m: FloatArray)
     Phases or None
         None if the cue did not swing back and come forward.
     """
-    delivery = _last_below(speed_m_s, STANDING_M_S)
+    found = _phases(time_s, speed_m_s, travel_m, STANDING_M_S, BACKSWING_M_S)
+    return None if found[-1] < 0 else Phases(*found)
+
+
+@compiled
+def _phases(
+    time_s: FloatArray,
+    speed_m_s: FloatArray,
+    travel_m: FloatArray,
+    standing_m_s: float,
+    backswing_m_s: float,
+) -> tuple[float, float, float, float, int, int, int]:
+    """Return the numbers of the phases in order, the last -1 for none."""
+    none = (0.0, 0.0, 0.0, 0.0, -1, -1, -1)
+    delivery = _last_below(speed_m_s, len(speed_m_s), standing_m_s)
     if delivery < 1 or delivery >= len(speed_m_s) - 1:
-        return None
-    backward = _last_below(speed_m_s[: delivery + 1], -STANDING_M_S)
+        return none
+    backward = _last_below(speed_m_s, delivery + 1, -standing_m_s)
     if backward < 0:
-        return None
-    rear = backward + int(np.argmin(travel_m[backward : delivery + 2]))
-    start = _last_above(speed_m_s[: backward + 1], -BACKSWING_M_S)
-    return Phases(
-        backswing_start_s=_crossing_s(time_s, speed_m_s, start, -BACKSWING_M_S),
-        pause_start_s=_crossing_s(time_s, speed_m_s, backward, -STANDING_M_S),
-        rear_s=_rear_s(time_s, speed_m_s, rear),
-        delivery_start_s=_crossing_s(time_s, speed_m_s, delivery, STANDING_M_S),
-        backswing_start_index=max(start, 0),
-        rear_index=rear,
-        delivery_start_index=delivery,
+        return none
+    rear = backward
+    for k in range(backward, delivery + 2):
+        rear = k if travel_m[k] < travel_m[rear] else rear
+    start = backward
+    while start >= 0 and speed_m_s[start] <= -backswing_m_s:
+        start -= 1
+    return (
+        _crossing_s(time_s, speed_m_s, start, -backswing_m_s),
+        _crossing_s(time_s, speed_m_s, backward, -standing_m_s),
+        _rear_s(time_s, speed_m_s, rear),
+        _crossing_s(time_s, speed_m_s, delivery, standing_m_s),
+        max(start, 0),
+        rear,
+        delivery,
     )
 
 
-def _last_below(values: FloatArray, limit: float) -> int:
-    """Return the last index with a value below the limit, -1 for none."""
-    below = np.flatnonzero(values < limit)
-    return int(below[-1]) if len(below) else -1
+@compiled
+def _last_below(values: FloatArray, stop: int, limit: float) -> int:
+    """Return the last index before a stop with a value below the limit, -1 for none."""
+    index = stop - 1
+    while index >= 0 and values[index] >= limit:
+        index -= 1
+    return index
 
 
-def _last_above(values: FloatArray, limit: float) -> int:
-    """Return the last index with a value above the limit, -1 for none."""
-    return _last_below(-values, -limit)
-
-
+@compiled
 def _crossing_s(time_s: FloatArray, values: FloatArray, index: int, level: float) -> float:
     """Return when the straight line from index to the next sample meets the level."""
     if index < 0:
@@ -83,9 +99,11 @@ def _crossing_s(time_s: FloatArray, values: FloatArray, index: int, level: float
     if index + 1 >= len(values) or values[index + 1] == values[index]:
         return float(time_s[index])
     part = (level - values[index]) / (values[index + 1] - values[index])
-    return float(time_s[index] + np.clip(part, 0.0, 1.0) * (time_s[index + 1] - time_s[index]))
+    part = min(max(part, 0.0), 1.0)
+    return float(time_s[index] + part * (time_s[index + 1] - time_s[index]))
 
 
+@compiled
 def _rear_s(time_s: FloatArray, speed_m_s: FloatArray, rear: int) -> float:
     """Return when the speed passes zero next to the rearmost sample."""
     first = rear if speed_m_s[rear] < 0.0 else max(rear - 1, 0)

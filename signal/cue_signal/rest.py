@@ -8,8 +8,8 @@ import numpy as np
 from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.attitude import GRAVITY_M_S2
 from cue_signal.errors import SignalError
-from cue_signal.rest_loops import distance_across, distance_from, moving_mean, moving_spread
-from cue_signal.windows import Window
+from cue_signal.rest_loops import distance_from, liveliness, moving_mean, quiet_runs
+from cue_signal.windows import Window, median
 
 REST_S = 0.15
 """Shortest stretch that is called a rest."""
@@ -57,46 +57,6 @@ def ends_of(stretches: Sequence[Rest]) -> tuple[IntArray, IntArray]:
     return first, np.array([stretch.stop for stretch in stretches], dtype=np.int64)
 
 
-def spread_m_s2(window: Window, n_samples: int) -> FloatArray:
-    """Return the standard deviation of the force in a centred moving window, axes together.
-
-    Parameters
-    ----------
-    window : Window
-        Samples.
-    n_samples : int
-        Length of the moving window.
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        In m/s^2.
-    """
-    # about the mean of the whole window, so that squares of gravity do not swamp tremor
-    force = window.force_m_s2 - window.force_m_s2.mean(axis=0)
-    return moving_spread(force, n_samples)
-
-
-def step_m_s2(window: Window, n_samples: int) -> FloatArray:
-    """Return how much the mean force changes from the stretch before to the stretch after.
-
-    Parameters
-    ----------
-    window : Window
-        Samples.
-    n_samples : int
-        From the middle of the one to the middle of the other.
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        Magnitude in m/s^2.
-    """
-    n_tremor = window.n_samples(TREMOR_S)
-    mean = moving_mean(moving_mean(window.force_m_s2, n_tremor), n_tremor)
-    return distance_across(mean, n_samples // 2)
-
-
 def find_rests(window: Window) -> list[Rest]:
     """Return the stretches in which the cue stands still.
 
@@ -113,18 +73,19 @@ def find_rests(window: Window) -> list[Rest]:
     n_rest = window.n_samples(REST_S, at_least=4)
     if len(window) < n_rest:
         return []
-    spread = spread_m_s2(window, n_rest)
-    limit = _tenth(spread) * QUIET_FACTOR
-    quiet = spread < np.clip(limit, QUIET_LEAST_M_S2, QUIET_MOST_M_S2)
-    step = step_m_s2(window, n_rest)
-    limit = _tenth(step) * STEP_FACTOR
-    quiet &= step < np.clip(limit, STEP_LEAST_M_S2, STEP_MOST_M_S2)
-    if window.rate_rad_s is not None:
+    n_tremor = window.n_samples(TREMOR_S)
+    spread, step = liveliness(window.force_m_s2, n_rest, n_tremor)
+    limit = QUIET_FACTOR * _tenth(spread)
+    quiet = spread < min(max(limit, QUIET_LEAST_M_S2), QUIET_MOST_M_S2)
+    limit = STEP_FACTOR * _tenth(step)
+    quiet &= step < min(max(limit, STEP_LEAST_M_S2), STEP_MOST_M_S2)
+    if window.rate_rad_s is not None and quiet.any():
         rate = moving_mean(window.rate_rad_s, n_rest)
         # a gyroscope's own bias is not motion
-        bias = np.median(rate[quiet], axis=0) if quiet.any() else np.zeros(3)
+        bias = np.array([median(column) for column in rate[quiet].T])
         quiet &= distance_from(rate, bias) < STILL_RATE_RAD_S
-    return _runs(quiet, n_rest, window.gap_indices.tolist())
+    runs = quiet_runs(quiet, n_rest, window.gap_indices)
+    return [Rest(start, stop) for start, stop in runs.tolist()]
 
 
 def rest_at_end(window: Window) -> Rest | None:
@@ -178,20 +139,3 @@ def _tenth(values: FloatArray) -> float:
     low = int(place)
     two = np.partition(values, [low, min(low + 1, len(values) - 1)])[low : low + 2]
     return float(two[0] + (place - low) * (two[-1] - two[0]))
-
-
-def _runs(quiet: np.ndarray, n_rest: int, gaps: list[int]) -> list[Rest]:
-    """Return the quiet runs, widened to the samples their moving windows covered, cut at gaps."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], quiet, [False]]).astype(np.int8)))
-    half = n_rest // 2
-    rests: list[Rest] = []
-    for first, last in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-        start, stop = max(0, first - half + 1), min(len(quiet), last + half - 1)
-        for gap in gaps:
-            if start < gap < stop:
-                start, stop = (start, gap) if gap - start >= stop - gap else (gap, stop)
-        if rests and start < rests[-1].stop:
-            start = rests[-1].stop
-        if stop - start >= max(3, n_rest - 2):
-            rests.append(Rest(start, stop))
-    return rests

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from cue_sensors.samples import FloatArray, IntArray
+from cue_sensors.samples import BoolArray, FloatArray, IntArray
 from cue_signal.compiled import compiled
 
 
@@ -65,6 +65,40 @@ def moving_spread(values: FloatArray, size: int) -> FloatArray:
             left -= mean[k, j] ** 2
         spread[k] = np.sqrt(max(left, 0.0))
     return spread
+
+
+@compiled
+def liveliness(values: FloatArray, size: int, tremor_size: int) -> FloatArray:
+    """Return how lively rows are about each of them: spread, and change of the smoothed rows.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n, k)
+        Rows of samples.
+    size, tremor_size : int
+        Length of the moving window; of the smoothing, which is done twice.
+
+    Returns
+    -------
+    ndarray, shape (2, n)
+        Standard deviation, columns together; length of the change over about ``size`` samples.
+    """
+    n, d = values.shape
+    # about the mean of all, so that squares of gravity do not swamp tremor
+    about = np.empty((n, d))
+    for j in range(d):
+        mean = 0.0
+        for k in range(n):
+            mean += values[k, j] / n
+        for k in range(n):
+            about[k, j] = values[k, j] - mean
+    spread = moving_spread(about, size)
+    smooth = moving_mean(moving_mean(about, tremor_size), tremor_size)
+    step = distance_across(smooth, size // 2)
+    found = np.empty((2, n))
+    for k in range(n):
+        found[0, k], found[1, k] = spread[k], step[k]
+    return found
 
 
 @compiled
@@ -151,3 +185,45 @@ def pieces_of(
             n += 1
         last[n - 1] = stop[k]
     return first, last, of
+
+
+@compiled
+def quiet_runs(quiet: BoolArray, size: int, gaps: IntArray) -> IntArray:
+    """Return the quiet runs, widened to the samples their moving windows covered, cut at gaps.
+
+    Parameters
+    ----------
+    quiet : ndarray of bool, shape (n,)
+        Whether the moving window about each sample is quiet.
+    size : int
+        Length of the moving window.
+    gaps : ndarray of int
+        Samples were lost just before these.
+
+    Returns
+    -------
+    ndarray of int, shape (k, 2)
+        Runs [start, stop).
+    """
+    n, half = len(quiet), size // 2
+    found, n_found = np.empty((n // 2 + 1, 2), np.int64), 0
+    first = -1
+    for k in range(n + 1):
+        is_quiet = k < n and quiet[k]
+        if is_quiet and first < 0:
+            first = k
+        if is_quiet or first < 0:
+            continue
+        start, stop = max(0, first - half + 1), min(n, k + half - 1)
+        first = -1
+        for gap in gaps:
+            if start < gap < stop and gap - start >= stop - gap:
+                stop = gap
+            elif start < gap < stop:
+                start = gap
+        if n_found > 0:
+            start = max(start, found[n_found - 1, 1])
+        if stop - start >= max(3, size - 2):
+            found[n_found, 0], found[n_found, 1] = start, stop
+            n_found += 1
+    return found[:n_found]

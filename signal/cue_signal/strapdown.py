@@ -12,12 +12,20 @@ import numpy as np
 
 from cue_sensors.samples import FloatArray
 from cue_signal.attitude import GRAVITY_M_S2, cue_frame
-from cue_signal.bias import SWAY_RAD_S, GyroBias, weighted_median
+from cue_signal.bias import SWAY_RAD_S, GyroBias
 from cue_signal.integrals import means_over
 from cue_signal.rest import Rest, ends_of
 from cue_signal.rest_loops import moving_mean
 from cue_signal.spikes import find_spikes
-from cue_signal.turn_loops import along, rotated, rotation_vectors, running_product, seen_from
+from cue_signal.turn_loops import (
+    agreed_gravity,
+    last_away,
+    motion_in,
+    rotated,
+    rotation_vectors,
+    running_product,
+    seen_from,
+)
 from cue_signal.windows import Window
 
 REST_SPEED_SD_M_S = 0.003
@@ -151,21 +159,26 @@ def strapdown(
     rate = window.rate_rad_s
     still = rate[where].mean(axis=0) if bias is None else bias.rate_rad_s
     middle = (where.start + where.stop) // 2
-    turned = seen_from(_turned(window, tuple(still.tolist())), middle)
-    turn = rotation_vectors(turned)
-    level = rotated(turned, window.force_m_s2)
+    seen = seen_from(_turned(window, tuple(still.tolist())), middle)
+    turn = rotation_vectors(seen)
+    level = rotated(seen, window.force_m_s2)
     near = _near(window, turn, rests, hit_index)
-    about = _mean_down(window, level, down_index, hit_index)
-    gravity, sd = _common_gravity(window, level, near, reference, where, about)
-    frame = cue_frame(cue_axis, gravity)
-    accel = (level - gravity) @ frame.T
-    pointing = rotated(turned, cue_axis[None]) @ frame.T
-    axial = along(accel, pointing, window.time_s, middle, MOST_ACROSS_M_S)
+    gravity, sd = _common_gravity(window, level, near, reference, where, down_index, hit_index)
+    accel, axial, turn = motion_in(
+        cue_frame(cue_axis, gravity),
+        seen,
+        turn,
+        level,
+        gravity,
+        window.time_s,
+        middle,
+        MOST_ACROSS_M_S,
+    )
     drift_sd = GRAVITY_M_S2 * (SWAY_RAD_S if bias is None else bias.sd_rad_s)
     return Path(
         accel,
         axial,
-        turn @ frame.T,
+        turn,
         reference,
         _tilt_sin(cue_axis, gravity),
         sd,
@@ -197,7 +210,7 @@ def _near(window: Window, turn_rad: FloatArray, rests: list[Rest], hit_index: in
     first, last = ends_of(rests)
     middle = (first + last) // 2
     is_near = np.abs(window.time_s[middle] - window.time_s[hit_index]) < GRAVITY_WITHIN_S
-    is_near &= np.sum(turn_rad[middle] ** 2, axis=1) < GRAVITY_WITHIN_RAD**2
+    is_near &= (turn_rad[middle] ** 2).sum(axis=1) < GRAVITY_WITHIN_RAD**2
     return [rest for rest, near in zip(rests, is_near.tolist(), strict=True) if near]
 
 
@@ -220,13 +233,11 @@ def down_from(
         The gyroscope's bias.
     """
     if window.rate_rad_s is None:
-        off = _lean(window, hit_index)
+        away = np.flatnonzero(_lean(window, hit_index)[: hit_index + 1] > DOWN_RAD)
+        down = int(away[-1]) + 1 if len(away) else 0
     else:
         still = np.zeros(3) if bias is None else bias.rate_rad_s
-        turned = _turned(window, tuple(still.tolist()))
-        off = np.linalg.norm(rotation_vectors(seen_from(turned, hit_index)), axis=1)
-    away = np.flatnonzero(off[: hit_index + 1] > DOWN_RAD)
-    down = int(away[-1]) + 1 if len(away) else 0
+        down = last_away(_turned(window, tuple(still.tolist())), hit_index, DOWN_RAD) + 1
     axial = (window.force_m_s2[down:hit_index] @ cue_axis)[:, None]
     blows = find_spikes(axial, period_s=window.period_s, is_loss=True, most_s=BLOW_MOST_S)
     met = blows.index[np.abs(blows.change_m_s[:, 0]) > BLOW_M_S]
@@ -245,51 +256,44 @@ def _lean(window: Window, hit_index: int) -> FloatArray:
     return np.asarray(off, dtype=np.float64)
 
 
-def _mean_down(
-    window: Window, level: FloatArray, first: int, hit_index: int
-) -> tuple[FloatArray, float] | None:
-    """Return the mean force down on the shot and how far off gravity it may be."""
-    span = slice(first, hit_index - window.n_samples(DELIVERY_S))
-    if span.stop - span.start < window.n_samples(DOWN_LEAST_S):
-        return None
-    lasted_s = float(window.time_s[span.stop - 1] - window.time_s[span.start])
-    return level[span].mean(axis=0), float(np.hypot(COMMON_SD_M_S2, DOWN_SPEED_SD_M_S / lasted_s))
-
-
 def _common_gravity(
     window: Window,
     level: FloatArray,
     rests: list[Rest],
     reference: Rest | None,
     where: slice,
-    about: tuple[FloatArray, float] | None,
+    down_index: int,
+    hit_index: int,
 ) -> tuple[FloatArray, float]:
     """Return the force that most of the quiet time agrees on, and its uncertainty.
 
     Turned into one frame, gravity is the same at every rest; a stretch that is quiet because its
-    acceleration is steady stands out, and is far from the mean over a long time.
+    acceleration is steady stands out, and is far from the mean over a long time down on the shot.
     """
-    alone, alone_sd = level[where].mean(axis=0), GRAVITY_OPEN_SD_M_S2
-    alone_sd = UNRESTED_SD_M_S2 if reference is None else alone_sd
-    first, last = ends_of(rests)
+    down_stop = hit_index - window.n_samples(DELIVERY_S)
+    is_long = down_stop - down_index >= window.n_samples(DOWN_LEAST_S)
+    stretches = [Rest(where.start, where.stop), *rests]
+    stretches += [Rest(down_index, down_stop)] if is_long else []
+    first, last = ends_of(stretches)
     means = means_over(level, first, last)
     weight = np.minimum((last - first) * window.period_s, 0.6)
-    if about is not None:
-        mean, sd = about
-        if np.linalg.norm(alone - mean) > ABOUT_SDS * sd:
-            alone, alone_sd = mean, sd
-        if len(rests):
-            is_about = np.linalg.norm(means - mean, axis=1) < ABOUT_SDS * sd
-            means, weight = means[is_about], weight[is_about]
-    if len(means) < 2:
+    alone, n_rests = means[0], len(rests)
+    alone_sd = UNRESTED_SD_M_S2 if reference is None else GRAVITY_OPEN_SD_M_S2
+    about, within = alone, np.inf
+    if is_long:
+        # over so long the mean is gravity, but for what the speed changed between its ends
+        lasted_s = float(window.time_s[down_stop - 1] - window.time_s[down_index])
+        about, sd = means[-1], float(np.hypot(COMMON_SD_M_S2, DOWN_SPEED_SD_M_S / lasted_s))
+        within = ABOUT_SDS * sd
+        if np.linalg.norm(alone - about) > within:
+            alone, alone_sd = about, sd
+    *gravity, agreeing = agreed_gravity(
+        means[1 : n_rests + 1], weight[1 : n_rests + 1], about, within, GRAVITY_AGREES_M_S2
+    ).tolist()
+    if agreeing == 0.0:
         return alone, alone_sd
-    centre = weighted_median(means, weight)
-    agrees = np.linalg.norm(means - centre, axis=1) < GRAVITY_AGREES_M_S2
-    if np.count_nonzero(agrees) < 2:
-        return alone, alone_sd
-    gravity: FloatArray = weight[agrees] @ means[agrees] / weight[agrees].sum()
-    spread = np.sqrt(2.0) * REST_SPEED_SD_M_S / float(weight[agrees].sum())
-    return gravity, float(np.hypot(COMMON_SD_M_S2, spread))
+    spread = np.sqrt(2.0) * REST_SPEED_SD_M_S / agreeing
+    return np.array(gravity), float(np.hypot(COMMON_SD_M_S2, spread))
 
 
 def _reference_slice(window: Window, reference: Rest | None, hit_index: int) -> slice:

@@ -9,6 +9,7 @@ import numpy as np
 
 from cue_sensors.samples import FloatArray
 from cue_signal.compiled import compiled
+from cue_signal.integrals import weighted_median
 
 LEAST_TURN_RAD = 1e-12
 
@@ -181,3 +182,142 @@ def _slope(values: FloatArray, time_s: FloatArray, k: int, axis: int) -> float:
     fell = (values[k, axis] - values[k - 1, axis]) / before
     rose = (values[k + 1, axis] - values[k, axis]) / after
     return float((fell * after + rose * before) / (before + after))
+
+
+@compiled
+def last_away(turned: FloatArray, index: int, most_rad: float) -> int:
+    """Return the last sample before another that is turned against it by more than an angle.
+
+    Parameters
+    ----------
+    turned : ndarray, shape (n, 4)
+        Unit quaternions.
+    index : int
+        The other sample.
+    most_rad : float
+        The angle, up to half a turn.
+
+    Returns
+    -------
+    int
+        -1 for none.
+    """
+    least = np.cos(0.5 * most_rad)
+    k = index
+    while k >= 0:
+        total = 0.0
+        for j in range(4):
+            total += turned[k, j] * turned[index, j]
+        if abs(total) < least:
+            return k
+        k -= 1
+    return k
+
+
+@compiled
+def motion_in(
+    frame: FloatArray,
+    seen: FloatArray,
+    turn_rad: FloatArray,
+    level_m_s2: FloatArray,
+    gravity_m_s2: FloatArray,
+    time_s: FloatArray,
+    start: int,
+    most_m_s: float,
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return acceleration, rate of change of the speed along the cue, and turn in a cue's frame.
+
+    Parameters
+    ----------
+    frame : ndarray, shape (3, 3)
+        Rows: the cue, left and up, in the sensor's frame at a reference.
+    seen, turn_rad : ndarray, shape (n, 4), (n, 3)
+        Rotations into the sensor's frame at the reference, and their vectors.
+    level_m_s2 : ndarray, shape (n, 3)
+        Force turned into the same.
+    gravity_m_s2 : ndarray, shape (3,)
+        What of it is gravity.
+    time_s, start, most_m_s
+        As for `along`.
+
+    Returns
+    -------
+    tuple of ndarray (n, 3), (n,), (n, 3)
+        In the cue's frame.
+    """
+    n = len(seen)
+    cue = np.empty((1, 3))
+    for j in range(3):
+        cue[0, j] = frame[0, j]
+    pointing = rotated(seen, cue)
+    accel, turn, ahead = np.zeros((n, 3)), np.zeros((n, 3)), np.zeros((n, 3))
+    for k in range(n):
+        for i in range(3):
+            for j in range(3):
+                accel[k, i] += frame[i, j] * (level_m_s2[k, j] - gravity_m_s2[j])
+                turn[k, i] += frame[i, j] * turn_rad[k, j]
+                ahead[k, i] += frame[i, j] * pointing[k, j]
+    return accel, along(accel, ahead, time_s, start, most_m_s), turn
+
+
+@compiled
+def agreed_gravity(
+    means_m_s2: FloatArray,
+    weight: FloatArray,
+    about_m_s2: FloatArray,
+    about_within_m_s2: float,
+    within_m_s2: float,
+) -> FloatArray:
+    """Return the force that most of the quiet time agrees on, and how much time does.
+
+    Parameters
+    ----------
+    means_m_s2 : ndarray, shape (k, 3)
+        Mean force of each quiet stretch, turned into one frame.
+    weight : ndarray, shape (k,)
+        Their weights.
+    about_m_s2 : ndarray, shape (3,)
+        What gravity is known to be about.
+    about_within_m_s2, within_m_s2 : float
+        Stretches further from that, or from the weighted median of the others, do not count.
+
+    Returns
+    -------
+    ndarray, shape (4,)
+        The force, and the weight of those that agree; that is 0 if they are fewer than two.
+    """
+    near = np.empty(len(weight), np.int64)
+    n_near, found = 0, np.zeros(4)
+    for k in range(len(weight)):
+        if _distance(means_m_s2, k, about_m_s2) < about_within_m_s2:
+            near[n_near] = k
+            n_near += 1
+    if n_near < 2:
+        return found
+    kept, kept_weight = np.empty((n_near, 3)), np.empty(n_near)
+    for k in range(n_near):
+        kept_weight[k] = weight[near[k]]
+        for j in range(3):
+            kept[k, j] = means_m_s2[near[k], j]
+    centre, n_agree = weighted_median(kept, kept_weight), 0
+    for k in range(n_near):
+        if _distance(kept, k, centre) < within_m_s2:
+            n_agree += 1
+            found[3] += kept_weight[k]
+            for j in range(3):
+                found[j] += kept_weight[k] * kept[k, j]
+    if n_agree < 2:
+        found[3] = 0.0
+        return found
+    for j in range(3):
+        found[j] /= found[3]
+    return found
+
+
+@compiled
+def _distance(rows: FloatArray, k: int, point: FloatArray) -> float:
+    """Return how far a row lies from a point."""
+    total = 0.0
+    for j in range(len(point)):
+        total += (rows[k, j] - point[j]) ** 2
+    return float(np.sqrt(total))

@@ -4,7 +4,16 @@ from scipy.spatial.transform import Rotation
 from vqf import VQF  # type: ignore[import-untyped]
 
 from cue_signal.attitude import cue_frame
-from cue_signal.turn_loops import rotated, rotation_vectors, running_product, seen_from
+from cue_signal.turn_loops import (
+    agreed_gravity,
+    along,
+    last_away,
+    motion_in,
+    rotated,
+    rotation_vectors,
+    running_product,
+    seen_from,
+)
 
 RATE_HZ = 200.0
 
@@ -61,3 +70,33 @@ def test_cue_frame_has_a_level_left_and_the_tip_ahead():
     assert frame[0] == pytest.approx(axis)
     assert frame[1] @ gravity == pytest.approx(0.0, abs=1e-12)
     assert frame[2] @ gravity > 0.0
+
+
+def test_the_last_moment_turned_away_is_that_of_scipys_angles():
+    turned = running_product(4.0 * wobble(400), np.full(399, 1.0 / RATE_HZ))
+    rotations = Rotation.from_quat(turned)
+    for index in (399, 250, 20):
+        angle = (rotations[index].inv() * rotations[: index + 1]).magnitude()
+        away = np.flatnonzero(angle > 0.2)
+        assert last_away(turned, index, 0.2) == (away[-1] if len(away) else -1)
+
+
+def test_motion_in_the_cues_frame_is_turned_by_it():
+    seen = running_product(wobble(60), np.full(59, 1.0 / RATE_HZ))
+    rng, time_s = np.random.default_rng(5), np.arange(60) / RATE_HZ
+    turn, level, gravity = rng.normal(size=(60, 3)), rng.normal(size=(60, 3)), np.array([1, 2, 9.5])
+    frame = cue_frame(np.array([0.6, 0.0, 0.8]), gravity)
+    accel, axial, turned = motion_in(frame, seen, turn, level, gravity, time_s, 20, 0.5)
+    assert accel == pytest.approx((level - gravity) @ frame.T)
+    assert turned == pytest.approx(turn @ frame.T)
+    pointing = Rotation.from_quat(seen).apply(frame[0]) @ frame.T
+    assert axial == pytest.approx(along(accel, pointing, time_s, 20, 0.5))
+
+
+def test_gravity_is_what_two_rests_agree_on_near_to_what_it_is_about():
+    means = np.array([[0, 0, 9.8], [0, 0, 9.9], [0, 1.0, 9.8], [0, 0, 5.0]])
+    weight, about = np.array([0.6, 0.2, 0.3, 0.6]), np.array([0.0, 0.0, 9.8])
+    assert agreed_gravity(means, weight, about, np.inf, 0.15) == pytest.approx([0, 0, 9.825, 0.8])
+    # nothing is near enough, or only one
+    assert agreed_gravity(means + 3.0, weight, about, 1.0, 0.15)[3] == 0.0
+    assert agreed_gravity(means[1:], weight[1:], about, 0.2, 0.15)[3] == 0.0

@@ -10,7 +10,7 @@ from cue_signal.feathers import without_sway
 from cue_signal.integrals import means_over
 from cue_signal.lanes import LANES, forward_lanes, whiten_lanes
 from cue_signal.matrices import backward, factor, forward, log_root
-from cue_signal.rest_loops import moving_mean, moving_spread
+from cue_signal.rest_loops import liveliness, moving_mean, moving_spread, quiet_runs
 
 
 @pytest.mark.parametrize("size", [1, 4, 7, 30])
@@ -79,3 +79,30 @@ def test_factors_of_many_matrices_at_once_are_the_librarys():
         inner = np.linalg.solve(whole[k, :n_used, :n_used], whole[k, :n_used, n_used:])
         left = whole[k, n_used:, n_used:] - whole[k, n_used:, :n_used] @ inner
         assert np.diag(matrix[:, :, k])[n_used:] == pytest.approx(np.diag(left), rel=1e-8)
+
+
+def test_liveliness_is_spread_and_change_of_the_smoothed_rows():
+    values = 9.81 + np.random.default_rng(7).normal(size=(80, 3))
+    spread, step = liveliness(values, 10, 6)
+    assert spread == pytest.approx(moving_spread(values - values.mean(axis=0), 10), abs=1e-9)
+    smooth = values
+    for _ in range(2):
+        smooth = uniform_filter1d(smooth, 6, axis=0, mode="nearest")
+    change = np.linalg.norm(smooth[10:] - smooth[:-10], axis=1)
+    assert step[5:-5] == pytest.approx(change, abs=1e-9)
+
+
+def test_quiet_runs_are_widened_kept_apart_and_cut_at_gaps():
+    quiet = np.zeros(100, dtype=np.bool_)
+    for first, last in ((10, 14), (16, 30), (50, 51), (60, 90)):
+        quiet[first:last] = True
+    # windows of eight samples: three more before, three more after; too short a run is none
+    runs = quiet_runs(quiet, 8, np.zeros(0, dtype=np.int64)).tolist()
+    assert runs == [[7, 17], [17, 33], [47, 54], [57, 93]]
+    # the longer side of a gap is kept
+    assert quiet_runs(quiet, 8, np.array([70])).tolist()[-1] == [70, 93]
+    assert quiet_runs(quiet, 8, np.array([85])).tolist()[-1] == [57, 85]
+    assert len(quiet_runs(np.zeros(9, dtype=np.bool_), 4, np.zeros(0, dtype=np.int64))) == 0
+    assert quiet_runs(np.ones(9, dtype=np.bool_), 4, np.zeros(0, dtype=np.int64)).tolist() == [
+        [0, 9]
+    ]

@@ -3,16 +3,16 @@ import pytest
 from scipy import signal
 
 from cue_signal.axis import Hint, agree, axis_hint, bridge_distance_m
-from cue_signal.bias import BiasTracker, weighted_median
+from cue_signal.bias import BiasTracker
 from cue_signal.feathers import count_feathers
-from cue_signal.integrals import running_integral
+from cue_signal.integrals import running_integral, weighted_median
 from cue_signal.phases import find_phases
 from cue_signal.rest import Rest
 from cue_signal.rest_loops import pieces_of
 from cue_signal.smear import CONTACT_S, smear_table
 from cue_signal.smoothness import spectral_arc_length
 from cue_signal.spikes import find_spikes
-from cue_signal.windows import Window, even_times_s, mark_plateaus, typical_period_s
+from cue_signal.windows import Window, even_times_s, mark_plateaus, median, typical_period_s
 
 
 def test_arc_length_agrees_with_the_published_formula_by_direct_sums():
@@ -222,3 +222,9 @@ def test_a_brisk_feather_is_no_blow_where_only_short_ones_count():
     accel[100] -= 0.15 * rate_hz
     found = find_spikes(accel[:, None], period_s=1.0 / rate_hz, is_loss=True, most_s=0.02)
     assert np.abs(found.change_m_s).max() == pytest.approx(0.15, abs=0.03)
+
+
+@pytest.mark.parametrize("n", [1, 2, 7, 50])
+def test_a_median_is_numpys(n):
+    values = np.random.default_rng(n).normal(size=n)
+    assert median(values) == np.median(values)
