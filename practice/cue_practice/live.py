@@ -99,6 +99,8 @@ class LiveSession:
         self._rate_hz: float | None = None
         self._trace = SpeedTrace()
         self._last_stroke: Stroke | None = None
+        self._first_look: Stroke | None = None
+        self._is_measuring = False
         self._unlogged: list[tuple[int, Stroke]] = []
 
     def start(self) -> None:
@@ -190,6 +192,8 @@ class LiveSession:
                 n_entered=self._n_entered,
                 series_id=self._series_id,
                 last_stroke=self._last_stroke,
+                first_look=self._first_look,
+                is_measuring=self._is_measuring,
                 sensor_name=source.sensor.name,
                 is_connected=self._is_connected(),
                 battery_percent=getattr(source, "battery_percent", None),
@@ -229,7 +233,7 @@ class LiveSession:
             self._record.close()
             self._note("recording", self._record.problem)
             with self._lock:
-                self._state = ended
+                self._state, self._first_look, self._is_measuring = ended, None, False
 
     def _listen(self) -> LiveState:
         """Take in everything the source gives, and return how it ended."""
@@ -289,7 +293,15 @@ class LiveSession:
                 self._state = LiveState.RUNNING
             self._count(samples, assembler)
             self._trace.push(samples, None if axis is None else axis.direction)
+            self._is_measuring = finder.is_measuring
         self._enter(strokes)
+        self._look_first(finder)
+
+    def _look_first(self, finder: StrokeFinder) -> None:
+        """Show what can be told of a stroke that is not complete yet; nothing of it is kept."""
+        look = finder.first_look()
+        with self._lock:
+            self._first_look = look
 
     def _tell(self, samples: Samples) -> None:
         """Hand samples to whoever asked for them."""
@@ -314,7 +326,7 @@ class LiveSession:
             series_id = self._series_id
             for stroke in strokes:
                 self._n_strokes += 1
-                self._last_stroke = stroke
+                self._last_stroke, self._first_look = stroke, None
                 if series_id is not None:
                     self._unlogged.append((series_id, stroke))
         while self._unlogged:

@@ -86,6 +86,10 @@ class LiveStatus:
         Series that strokes are entered into just now.
     last_stroke : Stroke or None
         The newest stroke, entered or not.
+    first_look : Stroke or None
+        A stroke that is not complete yet, as far as it can be told; never entered.
+    is_measuring : bool
+        Whether a hit may just have been, whose stroke is not complete yet.
     sensor_name : str
         What the sensor calls itself, empty before it is known.
     is_connected : bool
@@ -108,6 +112,8 @@ class LiveStatus:
     n_entered: int = 0
     series_id: int | None = None
     last_stroke: Stroke | None = None
+    first_look: Stroke | None = None
+    is_measuring: bool = False
     sensor_name: str = ""
     is_connected: bool = False
     battery_percent: int | None = None

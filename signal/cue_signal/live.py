@@ -1,5 +1,6 @@
 """Strokes found while samples arrive; the same code serves recordings."""
 
+import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,6 +26,10 @@ AFTER_REST_S = 0.25
 """Standing still for this long ends a stroke. A player who looks up would wait less, but a shorter
 rest after the hit is mistaken for a gentle follow-through now and then, and a soft stroke without a
 rest before has nothing else to hold on to: at 0.15 s one in thirty was half its speed off."""
+FIRST_REST_S = 0.1
+"""Standing still for this long is enough for a first look at a stroke, which is not kept."""
+MEASURING_S = 1.5
+"""A follow-through with its rest is over so long after the hit; what moves longer is no shot."""
 RIVAL_S = 0.2
 """Of sudden changes closer than this, the greatest is the hit."""
 GAIN_SHARE = 0.5
@@ -89,6 +94,15 @@ class StrokeFinder:
         self._busy_until_s = -np.inf
         self._suspects: list[Suspect] = []
         self._has_checked_gravity = False
+        self._first: Stroke | None = None
+        self._first_of_s = -np.inf
+
+    @property
+    def is_measuring(self) -> bool:
+        """Return whether a hit may just have been, whose stroke is not complete yet."""
+        if not self._suspects or self._buffer is None:
+            return False
+        return float(self._buffer.time_s[-1]) - self._suspects[0].time_s < MEASURING_S
 
     @property
     def cue_axis(self) -> CueAxis | None:
@@ -128,6 +142,31 @@ class StrokeFinder:
         strokes = self._measure_ready(is_end=False)
         self._forget()
         return strokes
+
+    def first_look(self) -> Stroke | None:
+        """Return the stroke that is not complete yet, as far as it can be told.
+
+        A player looks up sooner than a stroke is complete: that takes `AFTER_REST_S` of rest. A
+        first look takes `FIRST_REST_S`. It leaves no trace in what is measured later: the complete
+        stroke comes from `push` as if nobody had looked, and only that one is to be kept.
+
+        Returns
+        -------
+        Stroke or None
+            The same one until the stroke is complete, or turns out to be none.
+        """
+        if not self._suspects:
+            self._first = None
+            return None
+        suspect = self._suspects[0]
+        if suspect.time_s != self._first_of_s:
+            self._first = None
+            stop_s = self._stop_s(suspect.time_s, rest_s=FIRST_REST_S, is_end=False)
+            if stop_s is not None:
+                self._first_of_s = suspect.time_s
+                best = self._apart()._best(suspect, stop_s)
+                self._first = None if best is None else best.stroke
+        return self._first
 
     def finish(self) -> list[Stroke]:
         """Return the strokes that still waited for samples.
@@ -172,13 +211,7 @@ class StrokeFinder:
             stop_s = self._stop_s(suspect.time_s, is_end=is_end)
             if stop_s is None:
                 break
-            rivals = [s for s in self._suspects if s.time_s <= suspect.time_s + RIVAL_S]
-            found = [(rival, self._measure(rival, stop_s)) for rival in rivals]
-            best = max(
-                ((_size_m_s(rival, one), one) for rival, one in found if one is not None),
-                key=lambda pair: pair[0],
-                default=(0.0, None),
-            )[1]
+            best = self._best(suspect, stop_s)
             if best is None:
                 self._suspects.pop(0)
                 continue
@@ -187,6 +220,22 @@ class StrokeFinder:
             self._busy_until_s = busy_s
             self._suspects = [s for s in self._suspects if s.time_s > busy_s]
         return strokes
+
+    def _best(self, suspect: Suspect, stop_s: float) -> Measured | None:
+        """Return the stroke about the greatest of a suspect and its rivals, None if none is one."""
+        rivals = [s for s in self._suspects if s.time_s <= suspect.time_s + RIVAL_S]
+        found = [(rival, self._measure(rival, stop_s)) for rival in rivals]
+        return max(
+            ((_size_m_s(rival, one), one) for rival, one in found if one is not None),
+            key=lambda pair: pair[0],
+            default=(0.0, None),
+        )[1]
+
+    def _apart(self) -> "StrokeFinder":
+        """Return a finder that knows the same and whose measuring teaches this one nothing."""
+        apart = copy.copy(self)
+        apart._hints, apart._bias = list(self._hints), copy.deepcopy(self._bias)
+        return apart
 
     def _measure(self, suspect: Suspect, stop_s: float) -> Measured | None:
         """Return the stroke about a suspect, None if it is none."""
@@ -208,15 +257,15 @@ class StrokeFinder:
         result = measure(window, suspect.time_s, instrument, rests=rests, bias=bias)
         return result if isinstance(result, Measured) else None
 
-    def _stop_s(self, time_s: float, *, is_end: bool) -> float | None:
+    def _stop_s(self, time_s: float, *, is_end: bool, rest_s: float = AFTER_REST_S) -> float | None:
         """Return until when a stroke is measured, None while that is not known."""
         buffer = self._held()
         last_s = float(buffer.time_s[-1])
         if not is_end and self._searched_s < time_s + RIVAL_S:
             return None
         stops_s = time_s + np.arange(LEAST_TAIL_S, MOST_TAIL_S, TAIL_STEP_S)
-        tail = buffer.between(float(stops_s[0]) - AFTER_REST_S, float(stops_s[-1]))
-        still = stops_s[stands_still(tail, stops_s) & (stops_s <= last_s)]
+        tail = buffer.between(float(stops_s[0]) - rest_s, float(stops_s[-1]))
+        still = stops_s[stands_still(tail, stops_s, rest_s) & (stops_s <= last_s)]
         if len(still):
             return float(still[0])
         if stops_s[-1] <= last_s:
@@ -288,15 +337,17 @@ def axis_from_hints(hints: list[Hint]) -> CueAxis | None:
     return None if agreed is None else CueAxis(agreed[0], agreed[1], "strokes")
 
 
-def stands_still(samples: Samples, stops_s: FloatArray) -> BoolArray:
+def stands_still(samples: Samples, stops_s: FloatArray, rest_s: float = AFTER_REST_S) -> BoolArray:
     """Return whether the cue stood still over the last moment before each time.
 
     Parameters
     ----------
     samples : Samples
-        From AFTER_REST_S before the first of the times on.
+        From a moment before the first of the times on.
     stops_s : ndarray, shape (k,)
         Times in order.
+    rest_s : float
+        How long a moment is.
     """
     if len(samples) < LEAST_STILL_SAMPLES:
         return np.zeros(len(stops_s), dtype=np.bool_)
@@ -304,7 +355,7 @@ def stands_still(samples: Samples, stops_s: FloatArray) -> BoolArray:
     force = samples.specific_force_m_s2 - samples.specific_force_m_s2[0]
     sums = np.zeros((len(force) + 1, 4))
     np.cumsum(np.column_stack([force, np.sum(force**2, axis=1)]), axis=0, out=sums[1:])
-    first, last = np.searchsorted(samples.time_s, [stops_s - AFTER_REST_S, stops_s])
+    first, last = np.searchsorted(samples.time_s, [stops_s - rest_s, stops_s])
     n = np.maximum(last - first, 1)[:, None]
     mean = (sums[last] - sums[first]) / n
     variance = mean[:, 3] - np.sum(mean[:, :3] ** 2, axis=1)

@@ -126,6 +126,25 @@ def test_the_trace_shows_the_last_seconds_and_the_cue_moving(session_of):
     assert np.all(np.isfinite(status.trace_speed_m_s))
 
 
+def test_a_first_look_at_a_stroke_is_shown_and_never_entered(session_of, bench):
+    session = session_of(Source(SOME))
+    seen = []
+    session.add_sample_listener(lambda _samples: seen.append(session.status()))
+    session.start()
+    status = wait_for(session, LiveState.FINISHED)
+    logged = [one.stroke for one in bench.log.shots(series_id=bench.series.series_id)]
+    looks = {id(one.first_look): one.first_look for one in seen if one.first_look is not None}
+    assert len(logged) == status.n_strokes > 1
+    assert looks  # what arrives in long pieces may be measured before anybody can look
+    for look in looks.values():
+        stroke = min(logged, key=lambda one: abs(one.impact_time_s - look.impact_time_s))
+        assert look.impact_time_s == pytest.approx(stroke.impact_time_s, abs=0.01)
+        assert look.tip_speed_m_s == pytest.approx(stroke.tip_speed_m_s, rel=0.05)
+    assert any(one.is_measuring for one in seen)
+    assert not status.is_measuring
+    assert status.first_look is None
+
+
 def test_a_source_that_raises_keeps_the_strokes_before_and_says_why(session_of, bench):
     def lost():
         raise SensorError("The sensor was silent for 5 s. Bring it nearer.")

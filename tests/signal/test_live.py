@@ -80,6 +80,47 @@ def test_a_stroke_comes_a_third_of_a_second_after_the_end_of_its_follow_through(
     pytest.fail("no stroke while the samples arrived")
 
 
+def test_a_first_look_comes_sooner_and_is_near_what_is_measured(make):
+    made = make(STROKES)
+    finder = StrokeFinder(made.mounting)
+    looks: list[tuple[Stroke, float]] = []
+    n_found = 0
+    for piece in pieces(made.samples, [10] * (len(made.samples) // 10 + 1)):
+        if len(piece) == 0:
+            continue
+        strokes, look = finder.push(piece), finder.first_look()
+        now_s = float(piece.time_s[-1])
+        if look is not None and (not looks or looks[-1][0] is not look):
+            looks.append((look, now_s))
+            assert finder.is_measuring
+        for stroke in strokes:
+            first, seen_s = looks[-1]
+            assert first.tip_speed_m_s == pytest.approx(stroke.tip_speed_m_s, rel=0.02)
+            # 0.1 s of stillness, a step of the search and a piece of 50 ms
+            assert seen_s - stroke.follow_through_end_s < 0.18
+            assert now_s - seen_s > 0.1
+            assert look is None
+            n_found += 1
+    assert n_found == len(looks) == len(STROKES)
+
+
+@pytest.mark.parametrize("is_axis_known", [True, False])
+def test_who_looks_early_changes_nothing_of_what_is_measured(make, is_axis_known):
+    made = make(STROKES)
+    mounting = made.mounting if is_axis_known else Mounting()
+    found: list[list[Stroke]] = []
+    for is_looking in (False, True):
+        finder = StrokeFinder(mounting)
+        found.append([])
+        for piece in pieces(made.samples, [10] * (len(made.samples) // 10 + 1)):
+            found[-1] += finder.push(piece)
+            if is_looking:
+                finder.first_look()
+        found[-1] += finder.finish()
+    assert len(found[0]) == len(STROKES)
+    assert [numbers(one) for one in found[0]] == [numbers(one) for one in found[1]]
+
+
 def test_without_an_axis_the_strokes_themselves_give_it(make):
     made = make(STROKES)
     finder = StrokeFinder(Mounting())
