@@ -8,6 +8,7 @@ from dash.development.base_component import Component
 
 from cue_dashboard import app as dashboard
 from cue_dashboard import ids, shell, words
+from cue_dashboard.series_choice import ANY
 
 PAGES = dashboard._PAGES
 EACH_PAGE = pytest.mark.parametrize("page", PAGES, ids=lambda page: page.PATH)
@@ -69,6 +70,8 @@ def test_every_callback_speaks_to_something_that_is_there(app, layouts, wire, se
         scheme="light",
     )
     there |= ids_in(answer)
+    everybody = {"log_player": ANY, "log_series": ANY, "unit": "m/s"}
+    there |= ids_in(wire.fire(f"{ids.LOG_SHOTS}.children", (ids.LOG_PAGES, 1), **everybody))
     asked = {
         one["id"]
         for callback in app.callback_map.values()

@@ -7,6 +7,7 @@ import dash_mantine_components as dmc
 from dash import Input, Output, State, ctx, dcc, html, no_update
 
 from cue_dashboard import ids, words
+from cue_dashboard.components.light import press_button, still
 from cue_dashboard.components.pieces import (
     aria,
     button,
@@ -18,6 +19,7 @@ from cue_dashboard.components.pieces import (
 )
 from cue_dashboard.desk import desk
 from cue_dashboard.ids import log_series as series_ids
+from cue_dashboard.ids import log_shot as shot_ids
 from cue_dashboard.names import Names, when_text
 from cue_dashboard.pages import log_file, log_series, log_shot
 from cue_dashboard.pages.log_add import add_card
@@ -129,7 +131,7 @@ def _page_of_shots(wanted: Chosen, page: int, scale: PaceScale) -> tuple[Any, in
     heads = [html.Th(head or edit, scope="col") for head in words.COLUMNS]
     rows = [_row(shot, scale, names) for shot in shots]
     table = html.Table([html.Thead(html.Tr(heads)), html.Tbody(rows)], className="log-table")
-    return html.Div(table, className="table-wide"), n_pages
+    return still(html.Div(table, className="table-wide"), id=shot_ids.ROWS), n_pages
 
 
 def download(_n: int, player: str, series: str, is_all: bool | None) -> Any:
@@ -200,11 +202,7 @@ def _row(shot: Shot, scale: PaceScale, names: Names) -> html.Tr:
         into,
         html.Div([marked_grade(shot.grade), _potted(shot), _not_counted(shot)], className="row"),
     ]
-    edit = button(
-        words.EDIT,
-        {"type": ids.LOG_EDIT, "shot": shot.shot_id},
-        **aria(label=f"{words.EDIT}: {cells[0]}"),
-    )
+    edit = press_button(words.EDIT, str(shot.shot_id), **aria(label=f"{words.EDIT}: {cells[0]}"))
     left_out = " left-out" if shot.is_discarded else ""
     return html.Tr(
         [html.Td(cell) for cell in (*cells, edit)],

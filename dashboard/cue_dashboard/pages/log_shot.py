@@ -4,7 +4,7 @@ from typing import Any
 
 import dash
 import dash_mantine_components as dmc
-from dash import ALL, Input, Output, State, ctx, html, no_update
+from dash import Input, Output, State, ctx, html, no_update
 
 from cue_dashboard import ids, words
 from cue_dashboard.components.pieces import button, segments, select, text_field
@@ -38,7 +38,7 @@ def register(app: dash.Dash) -> None:
         Output(own.SERIES, "value"),
         Output(own.MARK_NEW, "checked"),
         Output(own.HISTORY, "children"),
-        Input({"type": ids.LOG_EDIT, "shot": ALL}, "n_clicks"),
+        Input(own.ROWS, "pressed"),
         prevent_initial_call=True,
     )(open_shot)
     app.callback(
@@ -67,11 +67,11 @@ def register(app: dash.Dash) -> None:
     )(move_drawer)
 
 
-def open_shot(_clicks: list[int | None]) -> tuple[Any, ...]:
-    """Return what the drawer shows of a shot."""
-    if not isinstance(ctx.triggered_id, dict) or not ctx.triggered[0]["value"]:
+def open_shot(pressed: dict[str, Any] | None) -> tuple[Any, ...]:
+    """Return what the drawer shows of the shot whose button was pressed."""
+    if not pressed:
         return (no_update,) * 12
-    return shown_of(desk().log, int(ctx.triggered_id["shot"]), ctx.triggered[0]["value"])
+    return shown_of(desk().log, int(pressed["what"]), int(pressed["n"]))
 
 
 def shown_of(log: PracticeLog, shot_id: int, n: int) -> tuple[Any, ...]:

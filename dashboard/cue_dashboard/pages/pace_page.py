@@ -7,12 +7,12 @@ import dash
 from dash import Input, Output, ctx, html, no_update
 
 from cue_dashboard import ids, words
+from cue_dashboard.components.light import plot, still
 from cue_dashboard.components.pieces import (
     aria,
     card,
     empty,
     figure_box,
-    graph,
     marked_grade,
     segments,
     select,
@@ -142,13 +142,13 @@ def show_answer(
     palette, scale = palette_of(scheme), PaceScale.of(unit)
     drawn = [] if len(shots.shot_id) <= MOST_DRAWN else [_newest_drawn()]
     return [
-        _words_card(found, scale),
+        still(_words_card(found, scale)),
         card(
             figure_box(
                 words.RESULTS_TITLE,
                 words.RESULTS_HELP,
-                _legend(),
-                graph(ids.PACE_RESULTS, pace_figure(_results(shots), found, palette, scale)),
+                still(_legend()),
+                plot(ids.PACE_RESULTS, pace_figure(_results(shots), found, palette, scale)),
                 *drawn,
             )
         ),

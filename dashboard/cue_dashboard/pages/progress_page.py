@@ -11,12 +11,12 @@ from dash import Input, Output, ctx, html, no_update
 
 from cue_dashboard import ids, words
 from cue_dashboard.components.differences import differences
+from cue_dashboard.components.light import plot
 from cue_dashboard.components.pieces import (
     aria,
     card,
     empty,
     figure_box,
-    graph,
     select,
     text_table,
 )
@@ -182,7 +182,7 @@ def _tired(found: Tiredness, palette: Palette) -> html.Section:
     changes, said = hour_changes(found), _sentences(found.words)
     if not changes:
         return card(html.H2(say.TIRED_TITLE), said)
-    picture = graph(f"{own.GRAPH}-tired", tired_figure(changes, span_words(found.hours), palette))
+    picture = plot(f"{own.GRAPH}-tired", tired_figure(changes, span_words(found.hours), palette))
     return card(figure_box(say.TIRED_TITLE, say.TIRED_HELP, said, picture))
 
 
@@ -204,7 +204,7 @@ def _quantity(
     if not any(course.when for course in courses):
         return [html.H2(say.QUANTITY[name]), html.P(say.NOTHING_YET[name], className="quiet")]
     figure = evenings_figure(courses, palette, axis=say.AXIS[name], split=split)
-    content: list[Any] = [graph(f"{own.GRAPH}-{name}", figure)]
+    content: list[Any] = [plot(f"{own.GRAPH}-{name}", figure)]
     if len(sides) == 2:
         content.insert(0, legend([side.name for side in sides]))
     else:
