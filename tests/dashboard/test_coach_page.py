@@ -63,7 +63,7 @@ def test_a_lesson_that_was_left_out_comes_back(wire, log, played):
 
 
 def test_the_exercise_suggested_is_at_the_best_pace_of_the_newest_set_up(wire, log, played):
-    suggested = shown_text(wire, "coach-suggested.children", unit="m/s")
+    suggested = shown_text(wire, "coach-suggested.children", own.CHANGED_OF, unit="m/s")
     assert "Window side" in suggested
     taken = write(wire, own.TAKE)[own.EXERCISE]["value"]
     assert taken in suggested
@@ -88,7 +88,7 @@ def test_no_shot_since_the_lesson_is_said(wire, log, played):
 
 
 def test_few_shots_support_nothing_and_the_page_says_so(wire, played):
-    assert say.EVIDENCE_NONE in shown_text(wire, "coach-evidence.children")
+    assert say.EVIDENCE_NONE in shown_text(wire, "coach-evidence.children", own.CHANGED_OF)
 
 
 def test_remarks_lead_to_their_strokes(wire, log, played):

@@ -3,6 +3,7 @@
 PLAYER = "coach-player"
 WEIGHING = "coach-weighing"
 CHANGED = "coach-changed"
+CHANGED_OF = "coach-changed-of"
 EVIDENCE = "coach-evidence"
 SUGGESTED = "coach-suggested"
 TAKE = "coach-take"

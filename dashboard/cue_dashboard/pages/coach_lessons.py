@@ -29,13 +29,13 @@ N_EVENINGS = 10
 """Evenings that a lesson can be put after, when it is written down later."""
 
 
-def form_card() -> html.Section:
-    """Return the form of a lesson."""
+def form_card(times: list[dict[str, str]]) -> html.Section:
+    """Return the form of a lesson, with the times it can be put at."""
     return card(
         html.H2(say.LESSON_TITLE, id=own.FORM_TITLE),
         dcc.Store(id=own.EDITING),
         dcc.Store(id=own.KEPT),
-        select(say.LESSON_HELD, own.HELD, data=[], value=NOW),
+        select(say.LESSON_HELD, own.HELD, data=times, value=NOW),
         _area(say.LESSON_TEXT, own.TEXT),
         _area(say.LESSON_EXERCISE, own.EXERCISE),
         html.Div(
@@ -57,9 +57,9 @@ def form_card() -> html.Section:
     )
 
 
-def lessons_card() -> html.Section:
-    """Return the place of the lessons so far."""
-    return card(html.H2(say.LESSONS_TITLE), html.Div(id=own.LESSONS))
+def lessons_card(lessons: Any) -> html.Section:
+    """Return the lessons so far."""
+    return card(html.H2(say.LESSONS_TITLE), html.Div(lessons, id=own.LESSONS))
 
 
 def register(app: dash.Dash) -> None:
@@ -69,11 +69,12 @@ def register(app: dash.Dash) -> None:
         Output(own.HELD, "data"),
         Input(own.PLAYER, "value"),
         Input(own.KEPT, "data"),
+        prevent_initial_call=True,
     )(show_lessons)
     app.callback(
         Output(own.SUGGESTED, "children"),
         Output(own.TAKE, "hidden"),
-        Input(own.PLAYER, "value"),
+        Input(own.CHANGED_OF, "data"),
         Input(ids.UNIT, "value"),
     )(suggest)
     app.callback(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import dash
 import dash_mantine_components as dmc
 import numpy as np
-from dash import Input, Output, dcc, html, no_update
+from dash import Input, Output, ctx, dcc, html, no_update
 
 from cue_dashboard.components.differences import told
 from cue_dashboard.components.pieces import aria, card, empty, select
@@ -42,7 +42,7 @@ def layout(player: str | None = None, **_: Any) -> html.Div:
         [
             html.H1(say.TITLE),
             *nobody,
-            html.Div([card(pick), _places()], hidden=not pupils),
+            html.Div([card(pick), _places(chosen)], hidden=not pupils),
         ]
     )
 
@@ -52,19 +52,28 @@ def register(app: dash.Dash) -> None:
     app.callback(
         Output(own.CHANGED, "children"),
         Output(own.REMARKS, "children"),
+        Output(own.CHANGED_OF, "data"),
         Input(own.PLAYER, "value"),
         Input(own.KEPT, "data"),
+        prevent_initial_call=True,
     )(show_changed)
+    # what takes longer is worked out once what changed is on its way
     app.callback(
         Output(own.EVIDENCE, "children"),
-        Input(own.PLAYER, "value"),
+        Input(own.CHANGED_OF, "data"),
         running=[(Output(own.WEIGHING, "children"), say.WEIGHING, "")],
     )(show_evidence)
     coach_lessons.register(app)
     coach_print.register(app)
 
 
-def show_changed(player: str | None, _kept: Any) -> tuple[Any, Any]:
+def show_changed(player: str | None, _kept: Any) -> tuple[Any, Any, Any]:
+    """Return what changed since the last lesson, the newest remarks, and whose they are."""
+    is_same = ctx.triggered_id == own.KEPT
+    return *_what_changed(player), no_update if is_same else player
+
+
+def _what_changed(player: str | None) -> tuple[Any, Any]:
     """Return what changed since the last lesson, and the newest remarks."""
     if player is None:
         return None, None
@@ -88,15 +97,26 @@ def show_evidence(player: str | None) -> Any:
     return _evidence(log.kept(("evidence", player_id), weigh), player_id)
 
 
-def _places() -> html.Div:
-    """Return where everything about the pupil goes."""
+def _places(player: str | None) -> html.Div:
+    """Return where everything about the pupil goes, with what needs no long sums."""
+    changed, remarks = _what_changed(player)
     weighed = card(
         html.H2(say.EVIDENCE_TITLE),
         html.P(id=own.WEIGHING, role="status", className="quiet"),
         html.Div(id=own.EVIDENCE, className="stack"),
     )
-    left = [html.Div(id=own.CHANGED), weighed, html.Div(id=own.REMARKS)]
-    right = [coach_lessons.form_card(), coach_print.print_card(), coach_lessons.lessons_card()]
+    left = [
+        dcc.Store(id=own.CHANGED_OF, data=player),
+        html.Div(changed, id=own.CHANGED),
+        weighed,
+        html.Div(remarks, id=own.REMARKS),
+    ]
+    lessons, times = coach_lessons.show_lessons(player, None)
+    right = [
+        coach_lessons.form_card(times),
+        coach_print.print_card(),
+        coach_lessons.lessons_card(lessons),
+    ]
     return html.Div(
         [html.Div(left, className="stack"), html.Div(right, className="stack")],
         className="columns halves below",
