@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+TAP_PATH = "/table/tap"
 TAPS_REMEMBERED = 500
 MAX_AGE_S = 7 * 24 * 3600.0
 """A browser that was away longer is not believed about when it was tapped."""

@@ -2,17 +2,22 @@
 
 import itertools
 import json
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from cue_dashboard import ids, words
+from cue_dashboard.desk import desk_of
 from cue_dashboard.figures.plan import BALL_RADIUS_M
-from cue_dashboard.pages.table_wire import LIVE_PATH, TAP_PATH
+from cue_dashboard.pages.table_wire import LIVE_PATH
+from cue_dashboard.ready_answer import make_ready
 from cue_dashboard.security import CSRF_COOKIE, CSRF_HEADER
+from cue_dashboard.taps import TAP_PATH
 from cue_dashboard.words import table as table_words
 from cue_practice.grades import Grade
 from cue_practice.live import LiveState, LiveStatus
+from cue_practice.questions import Held
 
 CALM = {
     "n_shots": 2,
@@ -167,13 +172,91 @@ def test_an_idle_page_is_told_the_same_only_once(look, series):
     assert "desk" not in look(key=key)
 
 
+def test_a_first_look_is_told_until_the_stroke_is_measured(app, look, make_stroke, monkeypatch):
+    on = LiveStatus(LiveState.RUNNING, n_strokes=2, is_measuring=True)
+    monkeypatch.setattr(desk_of(app.server), "status", lambda: on)
+    assert look()["soon"]
+    assert "first" not in look()
+    on = replace(on, first_look=make_stroke(pace_m_s=2.4))
+    assert (look()["first"], look()["n"]) == (2.4, 2)
+    on = replace(on, first_look=None, is_measuring=False, n_strokes=3)
+    answer = look()
+    assert "first" not in answer
+    assert "soon" not in answer
+    assert answer["n"] == 3
+
+
 def test_starting_a_series_needs_player_cue_and_set_up(wire, log):
     answer = wire.fire(
-        "table-started.data", (ids.TABLE_START_BUTTON, 1), table_start_tip=9.5, unit="m/s"
+        "table-started.data",
+        (ids.TABLE_START_BUTTON, 1),
+        table_start_tip=9.5,
+        table_start_side=0,
+        unit="m/s",
     )
     said = answer[ids.TABLE_START_FAULT]["children"]
     assert said == words.START_MISSING.format(missing="player, cue and set-up")
     assert log.all_series() == []
+
+
+def test_side_is_held_too_and_the_series_says_so(wire, log, series):
+    log.edit_series(series.series_id, ended_utc=series.started_utc + timedelta(minutes=5))
+    form = {
+        "table_start_player": str(series.player_id),
+        "table_start_cue": str(series.cue_id),
+        "table_start_setup": str(series.setup_id),
+        "table_start_tip": 4.75,
+        "unit": "m/s",
+    }
+    start = ("table-started.data", (ids.TABLE_START_BUTTON, 1))
+    answer = wire.fire(*start, **form)
+    assert answer[ids.TABLE_START_FAULT]["children"] == words.START_MISSING.format(
+        missing=words.A_SIDE
+    )
+    wire.fire(*start, **form, table_start_side=-3)
+    started = log.all_series()[0]
+    assert started.side_m == pytest.approx(-0.003)
+    state = CALM | {"series_id": started.series_id}
+    shown = wire.fire("table-series-words.children", (ids.TABLE_DESK, state), unit="m/s")
+    assert "3 mm of right side" in json.dumps(shown)
+
+
+def test_once_a_result_is_given_the_page_goes_on_to_what_else_may_be_tapped(wire, play, series):
+    state = CALM | {"series_id": series.series_id, "is_running": True}
+    ask = ("table-ask.children", (ids.TABLE_DESK, state))
+    play((2.0, Grade.RIGHT))
+    answer = wire.fire(*ask, unit="m/s")
+    assert answer["table-page"]["data-step"] == "more"
+    assert answer[ids.TABLE_ASK]["children"] == "Shot 1: right"
+    play((2.4, None), start_s=100.0)
+    answer = wire.fire(*ask, unit="m/s")
+    assert answer["table-page"]["data-step"] == "result"
+
+
+def test_what_was_tapped_is_told_in_one_line(tap, wire, play, series):
+    shot = play((2.0, Grade.RIGHT))[0].shot_id
+    tap("potted", "yes", shot=shot)
+    tap("plan", point=[1.7, 2.2], shot=shot)
+    tap("plan", point=[1.0, 2.0], shot=shot, kind="stop")
+    state = CALM | {"series_id": series.series_id}
+    answer = wire.fire("table-ask.children", (ids.TABLE_DESK, state), unit="m/s")
+    assert answer[ids.TABLE_ASK]["children"] == "Shot 1: right, potted, cushion, stop"
+
+
+def test_in_mid_series_the_choice_of_a_source_is_folded_up(wire, play, series):
+    fold = "table-source-choice.open"
+    state = CALM | {"series_id": series.series_id}
+    for n_shots, is_open in ((0, True), (2, False)):
+        answer = wire.fire(fold, (ids.TABLE_DESK, state | {"n_shots": n_shots}))
+        assert answer[ids.TABLE_SOURCE_CHOICE]["open"] is is_open
+
+
+def test_the_answer_is_made_ready_while_there_is_no_result_yet(app, log, series):
+    held, at = Held.of(series), desk_of(app.server)
+    thread = make_ready(at, held)
+    thread.join()
+    assert make_ready(at, held) is None
+    assert make_ready(at, replace(held, side_m=0.004)) is not None
 
 
 def test_a_called_pace_is_kept_in_metres_a_second(wire, log, series):
@@ -185,6 +268,7 @@ def test_a_called_pace_is_kept_in_metres_a_second(wire, log, series):
         table_start_cue=str(series.cue_id),
         table_start_setup=str(series.setup_id),
         table_start_tip=4.75,
+        table_start_side=0,
         table_start_called=7.2,
         unit="km/h",
     )
@@ -201,6 +285,7 @@ def test_a_tip_height_off_the_ball_is_refused_in_a_sentence(wire, log, series):
         table_start_cue=str(series.cue_id),
         table_start_setup=str(series.setup_id),
         table_start_tip=95,
+        table_start_side=0,
         unit="m/s",
     )
     assert "0.095" in answer[ids.TABLE_START_FAULT]["children"]
@@ -257,7 +342,7 @@ def test_a_tap_that_comes_twice_is_done_once(tap, shot, log):
     tap("undo", id="also the same")
     answer = tap("grade", "right", shot=shot.shot_id, id="same")
     assert log.shot(shot.shot_id).grade is None  # done and taken back; the copy did nothing
-    assert answer["said"] == words.SAVED.format(number=1, what="right")
+    assert answer["said"] == words.IN_THE_LOG
 
 
 def test_a_tap_that_was_kept_for_a_minute_counts_from_when_it_was_made(tap, shot, log):

@@ -23,6 +23,7 @@ from cue_dashboard import ids, words
 from cue_dashboard.ids import coach as coach_ids
 from cue_dashboard.ids import progress as progress_ids
 from cue_dashboard.ids import strokes as stroke_ids
+from cue_dashboard.ids import table as table_ids
 from cue_dashboard.theme import DARK, LIGHT
 
 pytestmark = needs_chromium
@@ -173,7 +174,7 @@ def test_the_tapped_stroke_is_a_point_on_the_pace_page_also_after_a_reload(brows
 
 def test_the_open_series_survives_a_reload(browser):
     browser.open("/")
-    browser.shown(f"#{ids.TABLE_JUDGE}")
+    browser.shown(f"#{table_ids.JUDGE_BAR}")
     browser.until("return document.querySelectorAll('.shot-mark').length >= 2")
     mark_says(browser, 1, words.GRADE_NAME["right"])
     assert browser.text(f"#{ids.TABLE_ASK}").startswith("Shot 2")  # the oldest that waits
@@ -188,7 +189,9 @@ def test_undo_takes_the_last_tap_back(browser):
 
 def test_a_stopped_recording_says_so(browser):
     if browser.ask("return document.getElementById(arguments[0]).hidden", ids.TABLE_STOP):
-        browser.tap(ids.TABLE_REHEARSE)  # on a slow machine it has come to its end meanwhile
+        # on a slow machine it has come to its end meanwhile
+        browser.ask(f"document.querySelector('#{ids.TABLE_SOURCE_CHOICE} summary').click()")
+        browser.tap(ids.TABLE_REHEARSE)
         browser.shown(f"#{ids.TABLE_STOP}")
     browser.tap(ids.TABLE_STOP)
     browser.until(

@@ -1,7 +1,8 @@
 // At the table: what is live comes over a lean wire, and taps are kept until the log has them.
 (function () {
   const LIVE = "/table/live", TAP = "/table/tap", OUTBOX = "stunpace-taps";
-  const FAST_MS = 100, CALM_MS = 500, IDLE_MS = 250, HIDDEN_MS = 1000, AWAY_MS = 1000, PATIENCE_MS = 6000;
+  const SOON_MS = 40, FAST_MS = 100, CALM_MS = 500, IDLE_MS = 250, HIDDEN_MS = 1000, AWAY_MS = 1000, PATIENCE_MS = 6000;
+  const SETTLE_MS = 300;  // a thumb that was on its way when the page went on to another shot
   const ONCE = ["undo", "nudge", "next"];  // not to be sent again: twice would be once too often
   const RESULTS = {
     "grade:too_little": "table-grade-too-little", "grade:right": "table-grade-right",
@@ -12,12 +13,12 @@
   const table = (window.stunpaceTable = {
     listeners: [],            // called with each answer of the wire
     onStarted: [],            // called when the page is there anew
-    page: null, words: {}, scales: {}, unit: "m/s",
+    page: null, words: {}, scales: {}, digits: {}, unit: "m/s",
     shown: null, kind: "cushion",
     calm: window.matchMedia("(prefers-reduced-motion: reduce)"),
   });
   let key = "", session = "", after = "", stroke = "", isAway = false, isSending = false;
-  let lastPlan = null, timer = 0, awaySaid = "", lastSaid = "", run = "", isAnew = false;
+  let lastPlan = null, changed = -SETTLE_MS, timer = 0, awaySaid = "", lastSaid = "", run = "", isAnew = false;
 
   function set(id, properties) { window.dash_clientside.set_props(id, properties); }
 
@@ -78,6 +79,7 @@
     if (!page) return;
     table.words = JSON.parse(page.dataset.words);
     table.scales = JSON.parse(page.dataset.scales);
+    table.digits = JSON.parse(page.dataset.digits);
     table.onStarted.forEach(one => one());
     send();
   }
@@ -97,6 +99,7 @@
       set("table-facts", { children: answer.facts });
     }
     table.listeners.forEach(one => one(answer));
+    if (answer.soon) return SOON_MS;  // somebody has just played and looks up
     if (!answer.look.includes(" ")) return IDLE_MS;
     return table.calm.matches ? CALM_MS : FAST_MS;
   }
@@ -143,6 +146,10 @@
   function tap(what, value, point) {
     const shown = table.shown;
     if (!shown) return;
+    if (performance.now() - changed < SETTLE_MS && what !== "undo") {
+      set("table-said", { children: table.words.moved_on });
+      return;
+    }
     const one = {
       id: mark(), what, value, series: shown.series_id, shot: shown.shot_id,
       kind: table.kind, point: point || null, at: Date.now(),
@@ -218,7 +225,9 @@
     table: {
       // what the page shows, for taps; the plan's taps come this way as well
       keep: function (shown, kind, unit, plan) {
+        const known = table.shown;
         table.shown = shown || table.shown;
+        if (known && known.shot_id !== null && known.shot_id !== table.shown.shot_id) changed = performance.now();
         table.kind = kind || table.kind;
         table.unit = unit || table.unit;
         if (plan && plan !== lastPlan) {

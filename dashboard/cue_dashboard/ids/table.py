@@ -6,6 +6,7 @@ KEPT = "table-kept"
 FACTS = "table-facts"
 JUDGE_BAR = "table-judge-bar"
 NEXT_PACE = "table-next-pace"
+FIRST_LOOK = "table-first-look"
 
 # the sensor
 CONNECT = "table-connect"
@@ -16,6 +17,7 @@ FOUND = "table-found"
 CONNECT_FAULT = "table-connect-fault"
 KIND = "table-sensor-kind"
 RATE = "table-sensor-rate"
+REHEARSE_NOTE = "table-rehearse-note"
 
 # what is heard and kept awake
 AIDS = "table-aids"

@@ -52,7 +52,7 @@ def layout(**_: Any) -> html.Div:
                             source_card(),
                             aids_row(),
                             _pace_card(),
-                            *_judge_cards(),
+                            _judge_bar(),
                             _trace_card(),
                         ],
                         className="stack",
@@ -72,8 +72,12 @@ def layout(**_: Any) -> html.Div:
 
 def _for_scripts() -> dict[str, Any]:
     """Return what the page's scripts say, and what 1 m/s is in each unit of the screen."""
-    scales = {unit.value: PaceScale(unit).factor for unit in PaceUnit}
-    return {"data-words": json.dumps(table_words.IN_BROWSER), "data-scales": json.dumps(scales)}
+    scales = {unit.value: PaceScale(unit) for unit in PaceUnit}
+    return {
+        "data-words": json.dumps(table_words.IN_BROWSER),
+        "data-scales": json.dumps({unit: scale.factor for unit, scale in scales.items()}),
+        "data-digits": json.dumps({unit: scale.digits for unit, scale in scales.items()}),
+    }
 
 
 def register(app: dash.Dash) -> None:
@@ -95,6 +99,7 @@ def _pace_card() -> html.Section:
     return html.Section(
         [
             html.Div(id=ids.TABLE_PACE, **aria(live="polite", atomic="true")),
+            _first_look(),
             html.P(id=table_ids.NEXT_PACE, className="next-pace"),
         ],
         id=ids.TABLE_PACE_CARD,
@@ -104,14 +109,28 @@ def _pace_card() -> html.Section:
     )
 
 
-def _judge_cards() -> list[html.Section]:
-    """Return the three results and Undo, under the thumb on a phone, and the rest of the taps."""
+def _first_look() -> html.Div:
+    """Return where a pace stands that is not final yet; screen readers hear the final one only."""
+    return html.Div(
+        [
+            html.P(className="pace-number"),
+            html.P(className="pace-unit"),
+            html.P(table_words.FIRST_LOOK, className="pace-trend quiet"),
+        ],
+        id=table_ids.FIRST_LOOK,
+        hidden=True,
+        **aria(hidden="true"),
+    )
+
+
+def _judge_bar() -> html.Section:
+    """Return the three results, what was no shot and Undo, under the thumb on a phone."""
     told = [
         html.Span(id=ids.TABLE_SAID, role="status"),
         html.Span(id=ids.TABLE_WAITING),
     ]
     ask = [html.H2(id=ids.TABLE_ASK), html.P(told, className="quiet told")]
-    bar = card(
+    return card(
         html.Div(
             [
                 html.Div(ask, className="ask"),
@@ -122,6 +141,7 @@ def _judge_cards() -> list[html.Section]:
                     hidden=True,
                     **_tap("next"),
                 ),
+                button(words.NO_SHOT_BUTTON, ids.TABLE_NO_SHOT, **_tap("no_shot")),
                 button(words.UNDO, ids.TABLE_UNDO, **_tap("undo")),
             ],
             className="ask-row",
@@ -129,28 +149,6 @@ def _judge_cards() -> list[html.Section]:
         html.Div([_grade_button(grade) for grade in Grade], className="grades"),
         id=table_ids.JUDGE_BAR,
         kind="judge-bar",
-        hidden=True,
-    )
-    return [bar, _more_taps()]
-
-
-def _more_taps() -> html.Section:
-    """Return potted or missed, and what was no shot."""
-    return card(
-        html.Div(
-            [
-                button(words.POTTED, ids.TABLE_POTTED, kind="choice", **_tap("potted", "yes")),
-                button(words.MISSED, ids.TABLE_MISSED, kind="choice", **_tap("potted", "no")),
-            ],
-            className="pair",
-        ),
-        html.Div(
-            [
-                button(words.NO_SHOT_BUTTON, ids.TABLE_NO_SHOT, **_tap("no_shot")),
-            ],
-            className="row taps",
-        ),
-        id=ids.TABLE_JUDGE,
         hidden=True,
     )
 
@@ -177,11 +175,45 @@ def _grade_button(grade: Grade) -> html.Button:
 
 
 def _where_card() -> html.Section:
-    """Return the plan that takes taps."""
+    """Return what may be tapped besides the result: potted or missed, and where the white went.
+
+    On a phone it takes the place of the last pace once a result is tapped.
+    """
     kinds = [
-        {"value": "cushion", "label": words.WHERE_CUSHION},
-        {"value": "stop", "label": words.WHERE_STOP},
+        {"value": value, "label": label}
+        for value, label in zip(("cushion", "stop"), words.WHERE_SHORT, strict=True)
     ]
+    asked = segments(
+        words.WHERE_TITLE, ids.TABLE_WHERE_KIND, kinds, value="cushion", fullWidth=True, size="md"
+    )
+    return card(
+        html.H2(words.WHERE_TITLE),
+        html.Div(
+            [
+                html.Div([asked, graph(ids.TABLE_PLAN, aspect=1)], className="plan-place"),
+                html.Div([_potted_or_missed(), *_plan_helps()], className="plan-side"),
+            ],
+            className="plan-row",
+        ),
+        html.P(words.WHERE_HELP, className="help"),
+        id=ids.TABLE_WHERE,
+        hidden=True,
+    )
+
+
+def _potted_or_missed() -> html.Div:
+    """Return the two buttons."""
+    return html.Div(
+        [
+            button(words.POTTED, ids.TABLE_POTTED, kind="choice", **_tap("potted", "yes")),
+            button(words.MISSED, ids.TABLE_MISSED, kind="choice", **_tap("potted", "no")),
+        ],
+        className="pair",
+    )
+
+
+def _plan_helps() -> list[Any]:
+    """Return what moves a mark on the plan a little, and what shows more of the table."""
     nudges = [
         button(
             words.NUDGE_SIGN[way],
@@ -191,25 +223,10 @@ def _where_card() -> html.Section:
         )
         for way in ids.TABLE_NUDGE
     ]
-    return card(
-        figure_box(
-            words.WHERE_TITLE,
-            words.WHERE_HELP,
-            segments(
-                words.WHERE_TITLE, ids.TABLE_WHERE_KIND, kinds, value="cushion", fullWidth=True
-            ),
-            graph(ids.TABLE_PLAN, aspect=1),
-            html.Div(
-                [
-                    html.Div(nudges, className="nudges"),
-                    dmc.Switch(id=ids.TABLE_WHOLE, label=words.WHOLE_TABLE, size="lg"),
-                ],
-                className="spread",
-            ),
-        ),
-        id=ids.TABLE_WHERE,
-        hidden=True,
-    )
+    return [
+        html.Div(nudges, className="nudges"),
+        dmc.Switch(id=ids.TABLE_WHOLE, label=words.WHOLE_TABLE, size="lg"),
+    ]
 
 
 def _series_card() -> html.Section:

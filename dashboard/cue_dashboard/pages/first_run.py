@@ -24,8 +24,8 @@ def first_guide() -> html.Section:
     return card(
         html.H2(table_words.FIRST_TITLE),
         html.P(table_words.FIRST_INTRO, className="quiet"),
-        html.Ol(_steps(), id=table_ids.FIRST_DONE, className="first-steps"),
         html.P(id=table_ids.FIRST_SAID, className="fault", role="alert"),
+        html.Ol(_steps(), id=table_ids.FIRST_DONE, className="first-steps"),
         id=table_ids.FIRST,
         hidden=bool(desk().log.all_series(include_discarded=True)),
     )

@@ -1,6 +1,6 @@
 """At the table: what a tap does. Every tap is in the log when it is answered."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -17,7 +17,7 @@ from cue_dashboard.words import table as table_words
 from cue_practice.errors import PracticeError
 from cue_practice.grades import Grade
 from cue_practice.log import PracticeLog
-from cue_practice.views import Point
+from cue_practice.views import Point, Shot
 
 NUDGE_M = 0.02
 _STEP = {"left": (-1, 0), "right": (1, 0), "up": (0, 1), "down": (0, -1)}
@@ -35,11 +35,14 @@ class Tapped:
         The shot in hand from now on, None if that stays.
     kind : str or None
         What the plan asks for next, None if that stays.
+    is_kept : bool
+        Whether the log has something new of the shot.
     """
 
     said: str
     pick: Pick | None = None
     kind: str | None = None
+    is_kept: bool = False
 
     def as_json(self) -> dict[str, Any]:
         """Return it as a browser takes it."""
@@ -58,6 +61,7 @@ def register(app: dash.Dash) -> None:
         State(ids.TABLE_START_CUE, "value"),
         State(ids.TABLE_START_SETUP, "value"),
         State(ids.TABLE_START_TIP, "value"),
+        State(ids.TABLE_START_SIDE, "value"),
         State(ids.TABLE_START_CALLED, "value"),
         State(ids.UNIT, "value"),
         prevent_initial_call=True,
@@ -76,6 +80,7 @@ def start_series(
     cue: str | None,
     setup: str | None,
     tip_mm: Any,
+    side_mm: Any,
     called: Any,
     unit: str,
 ) -> tuple[Any, str]:
@@ -87,8 +92,9 @@ def start_series(
     ]
     if missing:
         return no_update, words.START_MISSING.format(missing=words.listed(missing))
-    if not isinstance(tip_mm, int | float):
-        return no_update, words.START_MISSING.format(missing=words.A_TIP_HEIGHT)
+    for value, name in ((tip_mm, words.A_TIP_HEIGHT), (side_mm, words.A_SIDE)):
+        if not isinstance(value, int | float):
+            return no_update, words.START_MISSING.format(missing=name)
     log = desk().log
     try:
         series = log.add_series(
@@ -97,6 +103,7 @@ def start_series(
             log.setup(int(setup or 0)).table_id,
             int(setup or 0),
             tip_mm / MM_PER_M,
+            side_m=side_mm / MM_PER_M,
             called_pace_m_s=_called_m_s(called, unit),
         )
     except PracticeError as fault:
@@ -135,14 +142,22 @@ def _do(log: PracticeLog, tap: Tap) -> Tapped:
     numbers = {shot.shot_id: number for number, shot in enumerate(shots, start=1)}
     if tap.what == "next":
         return Tapped("", after_this(shots, tap.shot_id), "cushion")
-    number = numbers.get(tap.shot_id, 0)
+    number, others_wait = numbers.get(tap.shot_id, 0), _others_wait(shots, tap.shot_id)
     if tap.what == "no_shot":
         log.discard(tap.shot_id)
         return Tapped(words.DISCARDED.format(number=number), Pick(), "cushion")
     if tap.what in ("plan", "nudge"):
-        others_wait = any(one.grade is None and one.shot_id != tap.shot_id for one in shots)
-        return _mark_place(log, tap, number, others_wait=others_wait)
-    return _give_result(log, tap, tap.shot_id, number)
+        done = _mark_place(log, tap, number, others_wait=others_wait)
+    else:
+        done = _give_result(log, tap, tap.shot_id, number)
+    if done.is_kept and not others_wait and log.shot(tap.shot_id).grade is not None:
+        return replace(done, said=words.IN_THE_LOG)  # the page's heading says what
+    return done
+
+
+def _others_wait(shots: list[Shot], shot_id: int) -> bool:
+    """Return whether other shots have no result yet."""
+    return any(one.grade is None and one.shot_id != shot_id for one in shots)
 
 
 def _give_result(log: PracticeLog, tap: Tap, shot_id: int, number: int) -> Tapped:
@@ -151,14 +166,15 @@ def _give_result(log: PracticeLog, tap: Tap, shot_id: int, number: int) -> Tappe
     if tap.what == "grade" and tap.value in set(Grade):
         grade = Grade(tap.value)
         log.set_result(shot_id, grade=grade, tapped_utc=tapped_utc)
-        said = words.GRADE_NAME[grade].lower()
-        return Tapped(words.SAVED.format(number=number, what=said), Pick(shot_id))
+        said = words.SAVED.format(number=number, what=words.GRADE_NAME[grade].lower())
+        return Tapped(said, Pick(shot_id), is_kept=True)
     if tap.what == "potted" and tap.value in ("yes", "no"):
         is_potted = tap.value == "yes"
         log.set_result(shot_id, is_potted=is_potted, tapped_utc=tapped_utc)
         said = (words.POTTED if is_potted else words.MISSED).lower()
         # not held: who plays on after it is asked about the new shot, not about this one again
-        return Tapped(words.SAVED.format(number=number, what=said), Pick(shot_id))
+        said = words.SAVED.format(number=number, what=said)
+        return Tapped(said, Pick(shot_id), is_kept=True)
     return Tapped(table_words.TAP_UNKNOWN)
 
 
@@ -188,7 +204,7 @@ def _mark_place(log: PracticeLog, tap: Tap, number: int, *, others_wait: bool) -
         log.set_result(shot_id, stop_point_m=on_table(setup, point), tapped_utc=tapped_utc)
     what = words.WHERE_CUSHION if is_cushion else words.WHERE_STOP
     said = words.SAVED.format(number=number, what=what.lower())
-    return Tapped(said, held, "stop" if tap.what == "plan" else None)
+    return Tapped(said, held, "stop" if tap.what == "plan" else None, is_kept=True)
 
 
 def _called_m_s(called: Any, unit: str) -> float | None:

@@ -1,5 +1,6 @@
 """At the table: what the page shows of the open series, whenever something moved."""
 
+from functools import lru_cache
 from typing import Any
 
 import dash
@@ -8,18 +9,24 @@ from dash import Input, Output, State, html, no_update
 from cue_dashboard import ids, words
 from cue_dashboard.components.pieces import aria, mark, plan_style
 from cue_dashboard.desk import Desk, desk
-from cue_dashboard.figures.plan import plan_figure, whole_table, window
+from cue_dashboard.figures.plan import Window, plan_figure, whole_table, window
 from cue_dashboard.ids import table as table_ids
 from cue_dashboard.judging import Judged, Pick, shot_in_hand
+from cue_dashboard.looking import only_looks
 from cue_dashboard.questions import Held
+from cue_dashboard.ready_answer import make_ready
 from cue_dashboard.theme import palette_of
 from cue_dashboard.units import PaceScale, tip_height_text
 from cue_dashboard.words import table as table_words
 from cue_practice.grades import Grade
 from cue_practice.live_status import LiveStatus
-from cue_practice.views import Series, Shot
+from cue_practice.trade_words import side_words
+from cue_practice.views import Point, Series, Shot
+from cue_table.setup import SetUp
 
 MARKS_SHOWN = 60
+RESULT_STEP, MORE_STEP = "result", "more"
+"""What a phone has room for: the pace and its result, or after that what else may be tapped."""
 
 
 def register(app: dash.Dash) -> None:
@@ -28,10 +35,12 @@ def register(app: dash.Dash) -> None:
         *[Output(section, "hidden") for section in _SHOWN_OR_NOT],
         Output(ids.TABLE_STOP, "children"),
         Output(ids.TABLE_CAUTIONS, "open"),
+        Output(ids.TABLE_SOURCE_CHOICE, "open"),
         Input(ids.TABLE_DESK, "data"),
     )(show_sections)
     app.callback(
         Output(ids.TABLE_SHOWN, "data"),
+        Output(table_ids.PAGE, "data-step"),
         Output(ids.TABLE_ASK, "children"),
         Output(ids.TABLE_WAITING, "children"),
         Output(ids.TABLE_NEXT, "hidden"),
@@ -69,7 +78,6 @@ def register(app: dash.Dash) -> None:
 
 _SHOT_CARDS = (
     table_ids.JUDGE_BAR,
-    ids.TABLE_JUDGE,
     ids.TABLE_WHERE,
 )
 _SHOWN_OR_NOT = (
@@ -124,9 +132,9 @@ def _fingerprint(shots: list[Shot]) -> str:
 
 
 def show_sections(state: dict[str, Any] | None) -> tuple[Any, ...]:
-    """Return which cards are hidden, the word on the button that stops, and the cautions' fold."""
+    """Return which cards are hidden, the word on the button that stops, and what is folded up."""
     if state is None:
-        return (no_update,) * (len(_SHOWN_OR_NOT) + 2)
+        return (no_update,) * (len(_SHOWN_OR_NOT) + 3)
     is_open, is_running = state["series_id"] is not None, state["is_running"]
     # what is there for shots comes with the first of them, or with what may bring it
     is_at_play = is_running or bool(state["n_shots"])
@@ -143,7 +151,8 @@ def show_sections(state: dict[str, Any] | None) -> tuple[Any, ...]:
         is_running,
     )
     stop = table_words.DISCONNECT if state["has_sensor"] else table_words.STOP_PLAYING
-    return (*[not one for one in shown], stop, not is_open)
+    # in mid-series one line: who taps results has no use for the choice of a source
+    return (*[not one for one in shown], stop, not is_open, not is_open or not state["n_shots"])
 
 
 def newer(pick: Any, marked: Any) -> Any:
@@ -161,7 +170,7 @@ def in_hand(series_id: int, pick: dict[str, Any] | None) -> tuple[list[Shot], Ju
 def show_question(state: Any, pick: Any, marked: Any, unit: str, shown: Any) -> tuple[Any, ...]:
     """Return the shot in hand, the question, what is tapped, and whether more strokes wait."""
     if not state or state["series_id"] is None:
-        return (no_update,) * (6 + len(Grade) + len(Grade) + len(_NEED_SHOT))
+        return (no_update,) * (7 + len(Grade) + len(Grade) + len(_NEED_SHOT))
     shots, judged = in_hand(state["series_id"], newer(pick, marked))
     shot = judged.shot
     pressed = [_pressed(shot is not None and shot.grade is grade) for grade in Grade]
@@ -169,6 +178,7 @@ def show_question(state: Any, pick: Any, marked: Any, unit: str, shown: Any) -> 
     return (
         # unchanged it is not sent, so that a new stroke does not redraw the plan under a thumb
         no_update if found == shown else found,
+        RESULT_STEP if shot is None or shot.grade is None or only_looks() else MORE_STEP,
         _question(shots, judged, PaceScale.of(unit)),
         words.waiting(judged.n_waiting) if judged.n_waiting else "",
         not (shot is not None and shot.grade is not None and judged.n_waiting),
@@ -197,13 +207,22 @@ def _question(shots: list[Shot], judged: Judged, scale: PaceScale) -> str:
     if judged.shot is None:
         return words.NO_SHOT
     if judged.shot.grade is not None:
-        grade = words.GRADE_NAME[judged.shot.grade].lower()
-        return words.RESULT_GIVEN.format(number=judged.number, grade=grade)
+        told = ", ".join(_told(judged.shot))
+        return words.RESULT_GIVEN.format(number=judged.number, told=told)
     if judged.shot is shots[-1] or judged.shot.pace_m_s is None:
         return words.ASK_RESULT.format(number=judged.number)
     return words.ASK_RESULT_FIRST.format(
         number=judged.number, pace=scale.text(judged.shot.pace_m_s)
     )
+
+
+def _told(shot: Shot) -> list[str]:
+    """Return all that was tapped for a shot."""
+    said = [] if shot.grade is None else [words.GRADE_NAME[shot.grade].lower()]
+    if shot.is_potted is not None:
+        said.append((words.POTTED if shot.is_potted else words.MISSED).lower())
+    points = (shot.cushion_point_m, words.CUSHION_TAPPED), (shot.stop_point_m, words.STOP_TAPPED)
+    return said + [name for point, name in points if point is not None]
 
 
 def show_series(state: Any, shown: Any, unit: str) -> tuple[Any, Any]:
@@ -226,7 +245,7 @@ def _series_words(series: Series, scale: PaceScale) -> list[Any]:
     log = desk().log
     tip_width_m = next(c.tip_width_m for c in log.cues() if c.cue_id == series.cue_id)
     player = next(p.nickname for p in log.players() if p.player_id == series.player_id)
-    held = [tip_height_text(series.tip_below_centre_m, tip_width_m)]
+    held = [tip_height_text(series.tip_below_centre_m, tip_width_m), side_words(series.side_m)]
     if series.called_pace_m_s is not None:
         held.append(words.CALLED.format(pace=scale.text(series.called_pace_m_s)))
     said = [
@@ -246,9 +265,11 @@ def show_next_pace(state: Any, unit: str) -> list[Any]:
     series = log.series(state["series_id"])
     shots = log.shots(series_id=series.series_id)
     n_shots = table_words.so_far(len(shots))
+    held = Held.of(series)
     if not any(shot.is_fit_for_answer for shot in shots):
+        make_ready(desk(), held)
         return [n_shots]
-    pace = PaceScale.of(unit).text(Held.of(series).answer(log).next_pace_m_s)
+    pace = PaceScale.of(unit).text(held.answer(log).next_pace_m_s)
     return [n_shots + " \u00b7 ", html.B(words.TRY_NEXT.format(pace=pace))]
 
 
@@ -274,11 +295,18 @@ def show_plan(shown: Any, is_whole: bool | None, scheme: str | None) -> tuple[An
     log = desk().log
     setup = log.setup(log.series(shown["series_id"]).setup_id).setup
     seen = whole_table(setup) if is_whole else window(setup)
+    points = [None if one is None else tuple(one) for one in (shown["cushion"], shown["stop"])]
+    return _plan(setup, seen, scheme, *points), plan_style(seen.aspect)
+
+
+@lru_cache(maxsize=16)
+def _plan(
+    setup: SetUp, seen: Window, scheme: str, cushion_m: Point | None, stop_m: Point | None
+) -> dict[str, Any]:
+    """Return the plan; most shots begin with the same one, and it must not delay their pace."""
     figure = plan_figure(
-        setup,
-        palette_of(scheme),
-        cushion_point_m=shown["cushion"],
-        stop_point_m=shown["stop"],
-        shown=seen,
+        setup, palette_of(scheme), cushion_point_m=cushion_m, stop_point_m=stop_m, shown=seen
     )
-    return figure, plan_style(seen.aspect)
+    figure.update_layout(margin_autoexpand=False)  # every pixel is the thumb's
+    drawn: dict[str, Any] = figure.to_plotly_json()
+    return drawn

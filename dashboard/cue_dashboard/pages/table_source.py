@@ -12,6 +12,7 @@ from cue_dashboard.air import Heard, SensorChoice, last_sensor
 from cue_dashboard.components.pieces import aria, button, card, segments, select
 from cue_dashboard.desk import desk
 from cue_dashboard.ids import table as table_ids
+from cue_dashboard.looking import refuse_lookers
 from cue_dashboard.pages.sensor_left import left_recordings
 from cue_dashboard.words import sensor as sensor_words
 from cue_dashboard.words import table as table_words
@@ -39,29 +40,37 @@ def source_card() -> html.Section:
             ],
             className="spread middle nowrap",
         ),
-        html.Div(
-            [
-                html.H2(words.SOURCE_TITLE),
-                segments(
-                    words.SOURCE_TITLE,
-                    ids.TABLE_SOURCE_KIND,
-                    [
-                        {"value": "sensor", "label": words.SOURCE_SENSOR},
-                        {"value": "rehearsal", "label": words.SOURCE_REHEARSAL},
-                    ],
-                    value="sensor" if last_sensor() else "rehearsal",
-                    fullWidth=True,
-                    size="md",
-                ),
-                _sensor_part(),
-                _rehearsal_part(),
-            ],
+        html.Details(
+            [html.Summary(table_words.CHOOSE_SOURCE, className="plain"), _choice()],
             id=ids.TABLE_SOURCE_CHOICE,
-            className="stack",
+            open=True,
         ),
         *_left_note(),
         html.P(id=ids.TABLE_SOURCE_FAULT, className="fault", role="alert"),
         id=ids.TABLE_SOURCE,
+    )
+
+
+def _choice() -> html.Div:
+    """Return the choice of a source; in mid-series it is folded up."""
+    return html.Div(
+        [
+            html.H2(words.SOURCE_TITLE),
+            segments(
+                words.SOURCE_TITLE,
+                ids.TABLE_SOURCE_KIND,
+                [
+                    {"value": "sensor", "label": words.SOURCE_SENSOR},
+                    {"value": "rehearsal", "label": words.SOURCE_REHEARSAL},
+                ],
+                value="sensor" if last_sensor() else "rehearsal",
+                fullWidth=True,
+                size="md",
+            ),
+            _sensor_part(),
+            _rehearsal_part(),
+        ],
+        className="stack",
     )
 
 
@@ -143,7 +152,8 @@ def _rehearsal_part() -> html.Div:
                 value="1",
                 fullWidth=True,
             ),
-            button(words.REHEARSE, ids.TABLE_REHEARSE, kind="choice strong"),
+            button(words.REHEARSE, ids.TABLE_REHEARSE, kind="choice strong", disabled=True),
+            html.P(words.REHEARSE_NEEDS_SERIES, id=table_ids.REHEARSE_NOTE, hidden=True),
         ],
         id=ids.TABLE_SOURCE_REHEARSAL,
         className="stack",
@@ -181,6 +191,8 @@ def register(app: dash.Dash) -> None:
     )(show_kind)
     app.callback(
         Output(ids.TABLE_RECORDING, "value"),
+        Output(ids.TABLE_REHEARSE, "disabled"),
+        Output(table_ids.REHEARSE_NOTE, "hidden"),
         Input(ids.TABLE_DESK, "data"),
         State(ids.TABLE_RECORDING, "value"),
     )(offer_recording)
@@ -196,6 +208,7 @@ def switch_source(*values: Any) -> tuple[Any, str]:
     recording, speed, rate, state = values[-4:]
     tapped, at = ctx.triggered_id, desk()
     try:
+        refuse_lookers()
         if tapped == table_ids.SCAN:
             at.air.listen()
         elif tapped == ids.TABLE_STOP:
@@ -265,14 +278,19 @@ def show_kind(kind: str) -> tuple[bool, bool]:
     return kind != "rehearsal", kind != "sensor"
 
 
-def offer_recording(state: Any, chosen: str | None) -> Any:
-    """Return a recording that fits the set-up of the series, unless one is chosen."""
+def offer_recording(state: Any, chosen: str | None) -> tuple[Any, bool, bool]:
+    """Return a recording that fits the set-up of the series, unless one is chosen.
+
+    Without a series there is nothing to rehearse into: the button waits, and a note says so.
+    """
     at = desk()
-    if not state or state["series_id"] is None or chosen is not None or not at.recordings:
-        return no_update
+    if not state or state["series_id"] is None:
+        return no_update, True, False
+    if chosen is not None or not at.recordings:
+        return no_update, False, True
     name = at.log.setup(at.log.series(state["series_id"]).setup_id).name
     fitting = [k for k, one in enumerate(at.recordings) if one.setup_name == name]
-    return str(fitting[0] if fitting else 0)
+    return str(fitting[0] if fitting else 0), False, True
 
 
 def show_heard(state: Any) -> tuple[Any, bool]:

@@ -15,6 +15,8 @@ from cue_practice.views import Series, SetUpEntry
 
 USUAL_TIP_MM = 9.5
 """One tip below centre, where a first series starts; common practice, no source."""
+MOST_MM = 26
+"""Farther from the white's centre is off the ball, whose radius is 26.25 mm."""
 
 
 def register(app: dash.Dash) -> None:
@@ -102,7 +104,6 @@ def _start_fields(last: Series | None, setups: list[SetUpEntry]) -> list[Any]:
     players = player_choice(desk().log)
     player = str(last.player_id) if last else next((p["value"] for p in players), None)
     setup = str(last.setup_id) if last else next((str(s.setup_id) for s in setups), None)
-    tip_mm = last.tip_below_centre_m * MM_PER_M if last else USUAL_TIP_MM
     return [
         html.Div(
             [
@@ -117,32 +118,37 @@ def _start_fields(last: Series | None, setups: list[SetUpEntry]) -> list[Any]:
             className="field-row",
         ),
         select(words.SETUP, ids.TABLE_START_SETUP, data=setups_by_table(setups), value=setup),
-        html.Div(
-            [
-                html.Div(
-                    [
-                        number(
-                            words.TIP_HEIGHT,
-                            ids.TABLE_START_TIP,
-                            value=round(tip_mm, 2),
-                            min=-26,
-                            max=26,
-                            step=0.5,
-                            description=words.TIP_HEIGHT_HELP,
-                        ),
-                        html.P(id=ids.TABLE_START_TIP_WORDS, className="quiet"),
-                    ]
-                ),
-                number(
-                    "",
-                    ids.TABLE_START_CALLED,
-                    min=0,
-                    step=0.1,
-                    description=words.CALLED_PACE_HELP,
-                ),
-            ],
-            className="field-row",
-        ),
+        html.Div(_held_fields(last), className="field-row held-fields"),
+    ]
+
+
+def _held_fields(last: Series | None) -> list[Any]:
+    """Return the fields for where the tip meets the white, and for a pace that is called."""
+    tip_mm = last.tip_below_centre_m * MM_PER_M if last else USUAL_TIP_MM
+    side_mm = last.side_m * MM_PER_M if last else 0.0
+    tip = number(
+        words.TIP_HEIGHT,
+        ids.TABLE_START_TIP,
+        value=round(tip_mm, 2),
+        min=-MOST_MM,
+        max=MOST_MM,
+        step=0.5,
+        description=words.TIP_HEIGHT_HELP,
+    )
+    side = number(
+        words.TIP_SIDE,
+        ids.TABLE_START_SIDE,
+        value=round(side_mm, 2),
+        min=-MOST_MM,
+        max=MOST_MM,
+        step=0.5,
+        description=words.TIP_SIDE_HELP,
+    )
+    called = number("", ids.TABLE_START_CALLED, min=0, step=0.1, description=words.CALLED_PACE_HELP)
+    return [
+        html.Div([tip, html.P(id=ids.TABLE_START_TIP_WORDS, className="quiet")]),
+        side,
+        called,
     ]
 
 

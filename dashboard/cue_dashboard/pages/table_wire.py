@@ -17,13 +17,15 @@ import flask
 from cue_dashboard import words
 from cue_dashboard.desk import Desk, desk
 from cue_dashboard.figures.live import STROKE_POINTS, newer, thinned
+from cue_dashboard.looking import only_looks
 from cue_dashboard.pages.table_actions import do_tap
 from cue_dashboard.pages.table_show import desk_state
-from cue_dashboard.taps import TapBook, read_tap
+from cue_dashboard.taps import TAP_PATH, TapBook, read_tap
+from cue_dashboard.words import share as share_words
 from cue_dashboard.words import table as table_words
 from cue_practice.live_status import WORDS, LiveStatus
 
-LIVE_PATH, TAP_PATH = "/table/live", "/table/tap"
+LIVE_PATH = "/table/live"
 LOOK_AGAIN_S = 0.5
 """Another program may write to the same log; what this one does is seen at once."""
 
@@ -53,6 +55,7 @@ def live() -> flask.Response:
             status.trace_time_s, status.trace_speed_m_s, after_s=after_s
         )
         answer |= _stroke(status, _number(asked.get("stroke")) if is_same else -math.inf)
+        answer |= _first_look(status)
     return flask.jsonify(answer)
 
 
@@ -63,6 +66,8 @@ def tap() -> tuple[flask.Response, int] | flask.Response:
         sent = read_tap(flask.request.get_json(silent=True))
     except ValueError:
         return flask.jsonify(said=table_words.TAP_UNKNOWN, pick=None, kind=None), 400
+    if only_looks():  # not 403: the page would keep the tap and send it again
+        return flask.jsonify(said=share_words.ONLY_LOOKS_FAULT, pick=None, kind=None), 409
     book = _books.setdefault(at, TapBook())
     return flask.jsonify(book.once(sent, lambda one: do_tap(at, one).as_json()))
 
@@ -73,6 +78,7 @@ def _glance(at: Desk, status: LiveStatus | None) -> tuple[str, str]:
     moves = (
         at.n_moves,
         0 if status is None else status.n_strokes,
+        0 if status is None else status.n_entered,
         0 if status is None else list(type(status.state)).index(status.state),
         2 * heard.n_scans + heard.is_listening,
     )
@@ -110,10 +116,21 @@ def _stroke(status: LiveStatus, known_s: float) -> dict[str, Any]:
     return {
         "stroke": {
             "at": stroke.impact_time_s,
+            "pace": stroke.tip_speed_m_s,
             "t": time_s.round(4).tolist(),
             "v": speed_m_s.round(3).tolist(),
         }
     }
+
+
+def _first_look(status: LiveStatus) -> dict[str, Any]:
+    """Return how many strokes there were, whether one is on its way, and a first look at it."""
+    answer: dict[str, Any] = {"n": status.n_strokes}
+    if status.is_measuring:
+        answer["soon"] = True
+    if status.first_look is not None:
+        answer["first"] = status.first_look.tip_speed_m_s
+    return answer
 
 
 def _number(text: str | None) -> float:

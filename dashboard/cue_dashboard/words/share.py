@@ -20,6 +20,9 @@ OFF = "Not shared. Only this computer can open the pages."
 ON = "Shared on your network at {address}."
 LINK_TITLE = "Link for one device"
 LINK_HELP = "Point the phone's camera at the square, or type the link. It lets one device in."
+LOOK_LINK = "New link, to look only"
+LINK_CHANGES = "Who opens it may tap results and change the log, as you can."
+LINK_LOOKS = "Who opens it may only look: nothing that is tapped there changes anything."
 LINK_LEFT = "Works once, for another {minutes} min."
 LINK_SPENT = "This link has been used or has run out."
 QR_ALT = "The link as a square to point a camera at"
@@ -27,13 +30,15 @@ GUESTS_TITLE = "Devices that were let in"
 NO_GUESTS = "None yet."
 GUEST = "Device"
 GUEST_SEEN = "Last here"
+GUEST_LOOKS = "{label}, looks only"
 GUEST_REMOVE = "Remove"
 GUEST_REMOVE_WHICH = "Remove {label}"
 SEEN_NOW = "just now"
 SEEN_MINUTES = "{minutes} min ago"
 CAUTIONS_TITLE = "Before you share"
 CAUTIONS = (
-    "A device that was let in can see the whole log and tap results, as you can.",
+    "A device that was let in can see the whole log. It can tap results and change the log as you "
+    "can, unless its link was one to look only.",
     "Encrypted, nobody else on the network can read along. Without encryption share at home or on "
     "a club's own network only.",
     "Stop sharing here, and every device needs a new link. End the program, and the devices of the "
@@ -42,6 +47,12 @@ CAUTIONS = (
     "may refuse all the same. Voice and tone need one tap on the page, and no encryption.",
 )
 ONLY_HERE = "Sharing is switched on the computer that runs stunpace."
+
+ONLY_LOOKS = "This device may only look: what is tapped here changes nothing."
+ONLY_LOOKS_FAULT = (
+    "This device may only look, so nothing was changed. A link that may tap comes from the page "
+    "Share on the computer."
+)
 
 JOIN_TITLE = "Open stunpace on this device"
 JOIN_TEXT = "The practice log of the computer that made this link opens here."

@@ -42,9 +42,11 @@ LOST_SHARE = "{share} of samples lost"
 NOT_CONNECTED = "No sensor connected"
 CONNECTED = "Connected to {name}"
 DISCONNECT = "Disconnect"
+CHOOSE_SOURCE = "Connect"
 STOP_PLAYING = "Stop"
 SENSOR_HELP = "First time, or clipped on anew?"
 SENSOR_HELP_LINK = "Mount and calibrate the sensor"
+FIRST_LOOK = "first look, being measured"
 NOT_KEPT = "Not in the log: no series is open"
 
 # a called pace
@@ -82,6 +84,7 @@ IN_BROWSER = {
     "if that does not help, open a new link from the computer's page Share.",
     "not_done": "stunpace does not answer, so nothing was changed. Try again when it is back.",
     "sending": "Kept here, on its way to the log.",
+    "moved_on": "The page had just gone on to another shot. Tap again.",
     "trace": "Speed along the cue over the last ten seconds, drawn.",
 }
 TRACE_TITLE = "The cue, live"
@@ -93,7 +96,7 @@ TAP_UNKNOWN = "That tap was not understood. Reload the page and tap again."
 
 # the first time
 FIRST_TITLE = "Three steps to the first series"
-FIRST_INTRO = "A player and a cue, a set-up, and where the strokes come from."
+FIRST_INTRO = "A player and a cue, a set-up, then play."
 FIRST_WHO = "Who plays, and with what?"
 FIRST_PLAYER = "Nickname"
 FIRST_CUE = "Cue, as you call it"
@@ -102,7 +105,9 @@ FIRST_HAVE = "{player}, {cue}"
 FIRST_WHERE = "A set-up: chalk marks, pocket, where the white should stop"
 FIRST_SETUP = "Take the example set-up"
 FIRST_BUILD = "or build your own"
-FIRST_SOURCE = "Strokes: connect a sensor, or rehearse with an invented recording, just below"
+FIRST_SOURCE = (
+    "Start the series, just below; then connect a sensor, or rehearse with an invented recording"
+)
 FIRST_MISSING = "Still missing: {missing}."
 FIRST_TABLE = "Full-size table"
 STEP_DONE = "done"
