@@ -6,6 +6,7 @@ from cue_dashboard import pupil_sheets, shell, theme, words
 from cue_dashboard.air import SensorSource
 from cue_dashboard.desk import Desk, LiveSource, Rehearsable, put_desk
 from cue_dashboard.door import put_door
+from cue_dashboard.looking import refuse_lookers
 from cue_dashboard.pages import (
     at_table,
     coach_page,
@@ -125,6 +126,7 @@ def create_app(
     )
     desk = Desk(log, live_source=live_source, recordings=recordings, sensor_source=sensor_source)
     put_desk(app.server, desk)
+    log.ask_before_writing(refuse_lookers)
     put_door(app)
     for page in _PAGES:
         dash.register_page(

@@ -26,6 +26,7 @@ from cue_dashboard.air import (
     sensor_in_use,
 )
 from cue_dashboard.errors import DashboardError
+from cue_dashboard.looking import refuse_lookers
 from cue_practice.errors import PracticeError
 from cue_practice.folder import data_folder
 from cue_practice.log import PracticeLog
@@ -162,6 +163,7 @@ class Desk:
         speed : float
             1 is as it was played.
         """
+        refuse_lookers()
         if path not in {one.path for one in self.recordings}:
             raise ValueError(f"{path.name!r} is none of the shipped recordings")
         note_in_use(None)
@@ -179,6 +181,7 @@ class Desk:
         choice : SensorChoice
             Which.
         """
+        refuse_lookers()
         series = self.open_series()
         with self._lock:
             self._stop()
@@ -212,6 +215,7 @@ class Desk:
         A sensor stays connected, also without a series; a recording that is rehearsed ends with
         its series. A sensor that sits on another cue is connected anew, for it sits another way.
         """
+        refuse_lookers()
         series = self.open_series()
         with self._lock:
             self.moved()
@@ -226,6 +230,7 @@ class Desk:
 
     def let_go(self) -> None:
         """Stop the live session because the player wants so: no sensor is connected again."""
+        refuse_lookers()
         note_in_use(None)
         with self._lock:
             self._stop()
@@ -256,6 +261,7 @@ class Desk:
         DashboardError
             If nothing is connected.
         """
+        refuse_lookers()
         session = self._session
         if session is None:
             raise DashboardError("No sensor is connected. Connect one at the table first.")

@@ -101,11 +101,19 @@ class Door:
                 self._keep(book.guests)
             return self.address
 
-    def link(self) -> str:
-        """Return a new one-time link; the door must be open."""
+    def link(self, *, may_change: bool = True) -> str:
+        """Return a new one-time link; the door must be open.
+
+        Parameters
+        ----------
+        may_change : bool
+            Whether the device that it lets in may tap and change, or only look.
+        """
         if not self.address:
             raise ValueError("the door is shut")
-        return f"{self.address}{JOIN_PATH}?{TOKEN_FIELD}={self.sharing.invite()}"
+        return (
+            f"{self.address}{JOIN_PATH}?{TOKEN_FIELD}={self.sharing.invite(may_change=may_change)}"
+        )
 
     def shut(self) -> None:
         """Shut the door and forget all guests; a door that is shut stays so."""

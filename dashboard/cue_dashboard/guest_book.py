@@ -32,12 +32,15 @@ class Guest:
         What the device says it is.
     joined_utc, seen_utc : datetime
         When it was let in, and when it last asked for something.
+    may_change : bool
+        Whether it may tap and change, or only look.
     """
 
     guest_id: int
     label: str
     joined_utc: datetime
     seen_utc: datetime
+    may_change: bool = True
 
     @property
     def is_welcome(self) -> bool:
@@ -92,6 +95,7 @@ def write_book(path: Path, book: GuestBook) -> None:
             "guest_id": one.guest_id,
             "label": one.label,
             "joined_utc": one.joined_utc.isoformat(),
+            "may_change": one.may_change,
         }
         for key, one in book.guests.items()
     }
@@ -108,4 +112,5 @@ def _guest(kept: Mapping[str, object]) -> Guest:
     joined_utc = datetime.fromisoformat(str(kept["joined_utc"]))
     if joined_utc.tzinfo is None:
         raise ValueError("a time without its zone")
-    return Guest(int(str(kept["guest_id"])), str(kept["label"]), joined_utc, joined_utc)
+    may_change = kept.get("may_change", True) is True  # before there were others all might
+    return Guest(int(str(kept["guest_id"])), str(kept["label"]), joined_utc, joined_utc, may_change)

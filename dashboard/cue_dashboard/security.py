@@ -12,7 +12,9 @@ from werkzeug.sansio.utils import host_is_trusted
 
 from cue_dashboard import joining
 from cue_dashboard.door import JOIN_PATH, came_through_door, door
+from cue_dashboard.looking import mark_looker, only_looks
 from cue_dashboard.sharing import PER_GUEST, PER_STRANGER
+from cue_dashboard.taps import TAP_PATH
 
 LOCAL_NAMES = ["127.0.0.1", "localhost", "[::1]"]
 """Names this machine may be called by; another name in a request is a page from elsewhere."""
@@ -25,6 +27,8 @@ CSRF_COOKIE = "_csrf_token"
 CSRF_HEADER = "X-CSRFToken"
 """The names under which Dash's own pages hand back the token they were served with."""
 _READS = {"GET", "HEAD", "OPTIONS"}
+_ASKED_BY_POST = {"/_dash-update-component", JOIN_PATH, TAP_PATH}
+"""Pages ask for what they show by POST as well; what would change something is refused inside."""
 
 
 def guard(app: dash.Dash) -> None:
@@ -37,7 +41,13 @@ def guard(app: dash.Dash) -> None:
     """
     server = app.server
     server.config["MAX_CONTENT_LENGTH"] = MAX_REQUEST_BYTES
-    for check in (_refuse_other_names, _refuse_strangers, _refuse_huge, _refuse_foreign_writes):
+    for check in (
+        _refuse_other_names,
+        _refuse_strangers,
+        _refuse_huge,
+        _refuse_foreign_writes,
+        _refuse_lookers,
+    ):
         server.before_request(check)
     joining.register(server)
     server.after_request(_add_headers)
@@ -88,6 +98,8 @@ def _refuse_strangers() -> flask.Response | None:
     sharing = door().sharing
     guest = sharing.guest(flask.request.cookies.get(joining.PASS_COOKIE))
     if guest is not None:
+        if not guest.may_change:
+            mark_looker()
         is_within = sharing.may_ask(PER_GUEST, f"guest {guest.guest_id}")
         return None if is_within else joining.too_often()
     if not sharing.may_ask(PER_STRANGER, f"stranger {flask.request.remote_addr}"):
@@ -111,6 +123,14 @@ def _refuse_foreign_writes() -> None:
     served = flask.request.cookies.get(CSRF_COOKIE, "")
     handed_back = flask.request.headers.get(CSRF_HEADER, "")
     if not served or not secrets.compare_digest(served.encode(), handed_back.encode()):
+        flask.abort(403)
+
+
+def _refuse_lookers() -> None:
+    """Refuse what a device that may only look sends, but for what pages ask in the same way."""
+    is_read = flask.request.method in _READS
+    is_asked = flask.request.method == "POST" and flask.request.path in _ASKED_BY_POST
+    if only_looks() and not is_read and not is_asked:
         flask.abort(403)
 
 

@@ -9,7 +9,7 @@ import secrets
 import threading
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 from limits import RateLimitItem, RateLimitItemPerMinute, RateLimitItemPerSecond
@@ -24,9 +24,18 @@ N_RANDOM_BYTES = 32
 MAX_LABEL_LETTERS = 60
 
 PER_GUEST = RateLimitItemPerSecond(60)
-"""A page that listens asks about fifteen times a second; two open tabs still fit."""
+"""A page in front asks about fifteen times a second, and up to 35 times while a stroke ends."""
 PER_STRANGER = RateLimitItemPerSecond(5)
 JOINS = RateLimitItemPerMinute(10)
+
+
+@dataclass(frozen=True)
+class _Link:
+    """What is kept of a link that was not used yet."""
+
+    digest: bytes
+    until_s: float
+    may_change: bool
 
 
 class Sharing:
@@ -47,22 +56,28 @@ class Sharing:
     ) -> None:
         self._clock, self._on_change = clock, on_change
         self._lock = threading.Lock()
-        self._link: tuple[bytes, float] | None = None
+        self._link: _Link | None = None
         self._guests: dict[bytes, Guest] = {}
         self._n_joined = 0
         self._limiter = FixedWindowRateLimiter(MemoryStorage())
 
-    def invite(self) -> str:
-        """Return a token that lets one device in within ten minutes; an older one is void."""
+    def invite(self, *, may_change: bool = True) -> str:
+        """Return a token that lets one device in within ten minutes; an older one is void.
+
+        Parameters
+        ----------
+        may_change : bool
+            Whether the device may tap and change, or only look.
+        """
         token = secrets.token_urlsafe(N_RANDOM_BYTES)
         with self._lock:
-            self._link = (_digest(token), self._clock() + LINK_LASTS_S)
+            self._link = _Link(_digest(token), self._clock() + LINK_LASTS_S, may_change)
         return token
 
     def link_left_s(self) -> float:
         """Return how many seconds the newest link still works, 0 if it does not."""
         with self._lock:
-            return 0.0 if self._link is None else max(self._link[1] - self._clock(), 0.0)
+            return 0.0 if self._link is None else max(self._link.until_s - self._clock(), 0.0)
 
     def join(self, token: str, label: str) -> str | None:
         """Let a device in, once.
@@ -80,15 +95,18 @@ class Sharing:
             The pass that the device shows from now on, None if the link does not work.
         """
         with self._lock:
-            if self._link is None or self._clock() > self._link[1]:
+            link = self._link
+            if link is None or self._clock() > link.until_s:
                 return None
-            if not secrets.compare_digest(self._link[0], _digest(token)):
+            if not secrets.compare_digest(link.digest, _digest(token)):
                 return None
             self._link = None
             self._n_joined += 1
             guest_pass = secrets.token_urlsafe(N_RANDOM_BYTES)
             now = datetime.now(UTC)
-            guest = Guest(self._n_joined, label[:MAX_LABEL_LETTERS], now, now)
+            guest = Guest(
+                self._n_joined, label[:MAX_LABEL_LETTERS], now, now, may_change=link.may_change
+            )
             self._guests[_digest(guest_pass)] = guest
             self._tell()
             return guest_pass

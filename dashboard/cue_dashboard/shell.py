@@ -6,8 +6,10 @@ from dash import ClientsideFunction, Input, Output, dcc, html
 
 from cue_dashboard import ids, words
 from cue_dashboard.components.pieces import aria
+from cue_dashboard.looking import only_looks
 from cue_dashboard.theme import mantine_theme
 from cue_dashboard.units import PaceUnit
+from cue_dashboard.words import share as share_words
 
 _WHERE = "where"
 _LINKS = "links"
@@ -33,9 +35,17 @@ def layout() -> dmc.MantineProvider:
                     html.Div(_display_switches(), className="display"),
                 ],
             ),
+            *_looks_note(),
             html.Main(dash.page_container, id=ids.MAIN, className="main", tabIndex="-1"),
         ],
     )
+
+
+def _looks_note() -> list[html.P]:
+    """Return what a device that may only look is told on every page."""
+    if not only_looks():
+        return []
+    return [html.P(share_words.ONLY_LOOKS, id="looks-only", className="looks-only", role="note")]
 
 
 def not_found() -> html.Div:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path, PurePath
 
 from cue_dashboard.errors import DashboardError
+from cue_dashboard.looking import refuse_lookers
 from cue_dashboard.words import taking_in as say
 from cue_practice.errors import PracticeError
 from cue_practice.folder import data_folder
@@ -168,6 +169,7 @@ class TakingIn:
         DashboardError
             If the file is not known or not whole.
         """
+        refuse_lookers()
         with self._lock:
             job = self._known(key)
             if job.n_got != job.n_bytes:

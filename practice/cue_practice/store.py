@@ -91,11 +91,22 @@ class Store:
             raise
         self._watch = ChangeWatch(self._engine)
         self._series_kept = SeriesKept()
+        self._before_write: Callable[[], None] | None = None
 
     @property
     def place(self) -> str:
         """Return where the log is, in words fit for the screen."""
         return place_in_words(self._url)
+
+    def ask_before_writing(self, may_write: Callable[[], None]) -> None:
+        """Have a function called before every write, in the writer's thread.
+
+        Parameters
+        ----------
+        may_write : callable
+            Raises a PracticeError where nothing may be written.
+        """
+        self._before_write = may_write
 
     def close(self) -> None:
         """Close all connections; nothing is pending, every write was committed."""
@@ -190,6 +201,8 @@ class Store:
     @contextmanager
     def _write(self) -> Iterator[Session]:
         """Run a writing transaction: all of it, or nothing."""
+        if self._before_write is not None:
+            self._before_write()
         engine = self._engine.execution_options(is_write=True)
         with (
             sentences(self._url),

@@ -11,6 +11,7 @@ from typing import Any
 import dash
 import numpy as np
 import pytest
+from flask.testing import FlaskClient
 
 from cue_dashboard.app import create_app
 from cue_dashboard.security import CSRF_COOKIE, CSRF_HEADER
@@ -217,11 +218,16 @@ class Wire:
                 f"{touched}.{one['property']}" for one in callback["inputs"] if one["id"] == touched
             ],
         }
-        client = self.app.server.test_client()
-        client.set_cookie(CSRF_COOKIE, "served", domain="localhost")
+        client = self.client()
         answer = client.post("/_dash-update-component", json=body, headers={CSRF_HEADER: "served"})
         assert answer.status_code in (200, 204), answer.get_data(as_text=True)
         return answer.get_json()["response"] if answer.status_code == 200 else {}
+
+    def client(self) -> FlaskClient:
+        """Return who asks: a page of this machine."""
+        client = self.app.server.test_client()
+        client.set_cookie(CSRF_COOKIE, "served", domain="localhost")
+        return client
 
     @staticmethod
     def _filled(dependency: dict[str, str], values: dict[str, Any]) -> Any:

@@ -240,6 +240,7 @@ def test_a_guest_sees_no_switch(outside, door):
             {"id": ids.START, "property": "n_clicks"},
             {"id": ids.STOP, "property": "n_clicks", "value": 1},
             {"id": ids.NEW_LINK, "property": "n_clicks"},
+            {"id": ids.LOOK_LINK, "property": "n_clicks"},
         ],
         "state": [{"id": ids.ENCRYPTED, "property": "checked", "value": True}],
         "changedPropIds": [f"{ids.STOP}.n_clicks"],
@@ -430,7 +431,8 @@ def test_a_damaged_guest_book_lets_nobody_in(tmp_path, text):
 
 def test_the_page_shows_the_link_and_who_came(app, wire, door):
     shown = wire.fire(f"{ids.CHANGED}.data", (ids.NEW_LINK, 1))
-    square, text, warning = shown[ids.LINK]["children"]
+    allows, square, text, warning = shown[ids.LINK]["children"]
+    assert allows["props"]["children"]["props"]["children"] == words.LINK_CHANGES
     assert warning["props"]["children"] == words.NOT_ENCRYPTED
     assert text["props"]["children"].startswith(door.address + "/join?k=")
     assert square["props"]["src"].startswith("data:image/svg+xml")

@@ -3,6 +3,7 @@
 TICK = "share-tick"
 START = "share-start"
 STOP = "share-stop"
+LOOK_LINK = "share-look-link"
 NEW_LINK = "share-new-link"
 STATE = "share-state"
 FAULT = "share-fault"

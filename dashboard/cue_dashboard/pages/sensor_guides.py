@@ -13,6 +13,7 @@ from cue_dashboard.desk import Desk, desk
 from cue_dashboard.errors import DashboardError
 from cue_dashboard.guides import GuideRun, GuideView, Kind, begin, connected
 from cue_dashboard.ids import sensor as ids
+from cue_dashboard.looking import refuse_lookers
 from cue_dashboard.units import MM_PER_M
 from cue_dashboard.words import sensor as sensor_words
 from cue_practice.errors import PracticeError
@@ -56,6 +57,7 @@ def steer(_rests: Any, _roll: Any, _stop: Any, _save: Any, cue: Any, from_butt: 
     at, stamp = desk(), datetime.now(UTC).isoformat()
     cue_id = int(cue) if cue else None
     try:
+        refuse_lookers()
         if ctx.triggered_id == ids.SAVE:
             return stamp, _save_result(at, cue_id)
         _end(at)

@@ -9,6 +9,7 @@ from dash import ALL, Input, Output, ctx, html, no_update
 from cue_dashboard.components.pieces import button, card
 from cue_dashboard.desk import desk
 from cue_dashboard.ids import sensor as ids
+from cue_dashboard.looking import refuse_lookers
 from cue_dashboard.words import sensor as sensor_words
 from cue_practice.errors import PracticeError
 from cue_practice.folder import data_folder
@@ -66,6 +67,7 @@ def take_in(_clicks: list[int | None]) -> tuple[Any, Any]:
     if path is None:  # another browser was quicker
         return _buttons(left_recordings()), no_update
     try:
+        refuse_lookers()
         said = taken_in(desk().log, path)
     except (SensorError, SignalError, PracticeError) as fault:
         said = str(fault)

@@ -53,6 +53,7 @@ def register(app: dash.Dash) -> None:
         Input(ids.START, "n_clicks"),
         Input(ids.STOP, "n_clicks"),
         Input(ids.NEW_LINK, "n_clicks"),
+        Input(ids.LOOK_LINK, "n_clicks"),
         State(ids.ENCRYPTED, "checked"),
         prevent_initial_call=True,
     )(switch)
@@ -93,7 +94,9 @@ def switch(*values: Any) -> tuple[Any, str, Any]:
         door().open(is_encrypted=values[-1] is not False)
     except DashboardError as fault:
         return no_update, str(fault), no_update
-    link = [*link_picture(door().link()), *_what_the_phone_says()]
+    may_change = ctx.triggered_id != ids.LOOK_LINK
+    allows = html.P(html.B(words.LINK_CHANGES if may_change else words.LINK_LOOKS))
+    link = [allows, *link_picture(door().link(may_change=may_change)), *_what_the_phone_says()]
     return datetime.now(UTC).isoformat(), "", link
 
 
@@ -169,6 +172,7 @@ def _guest_row(guest: Guest, now: datetime) -> html.Tr:
     minutes = _minutes(guest, now)
     seen = words.SEEN_MINUTES.format(minutes=minutes) if minutes > 0 else words.SEEN_NOW
     label = f"{guest.guest_id}: {guest.label}"
+    label = label if guest.may_change else words.GUEST_LOOKS.format(label=label)
     away = button(
         words.GUEST_REMOVE,
         {"part": ids.REMOVE, "guest": guest.guest_id},
@@ -212,7 +216,10 @@ def _link_card() -> html.Section:
         html.P(words.LINK_HELP, className="quiet"),
         html.Div(id=ids.LINK, className="share-way"),
         html.P(id=ids.LEFT, className="quiet", role="status"),
-        html.Div(button(words.NEW_LINK, ids.NEW_LINK), className="row"),
+        html.Div(
+            [button(words.NEW_LINK, ids.NEW_LINK), button(words.LOOK_LINK, ids.LOOK_LINK)],
+            className="row",
+        ),
         id=ids.LINK_CARD,
         hidden=True,
     )
