@@ -177,8 +177,8 @@ def check_samples(samples: Samples) -> None:
     if samples.angular_rate_rad_s is not None:
         columns["angular rate"] = samples.angular_rate_rad_s
     for name, values in columns.items():
-        bad = np.flatnonzero(~np.isfinite(values).all(axis=1))
-        if len(bad):
+        if not np.isfinite(values).all():
+            bad = np.flatnonzero(~np.isfinite(values).all(axis=1))
             raise SignalError(
                 f"The {name} at {samples.time_s[bad[0]]:.3f} s is not a number ({len(bad)} such "
                 "samples). Leave lost samples out instead of filling them in."
@@ -188,7 +188,7 @@ def check_samples(samples: Samples) -> None:
 
 def _check_size(samples: Samples) -> None:
     """Refuse values that no sensor on a cue gives."""
-    force = float(np.abs(samples.specific_force_m_s2).max())
+    force = _greatest(samples.specific_force_m_s2)
     if force > MOST_FORCE_M_S2:
         raise SignalError(
             f"An acceleration of {force:.3g} m/s^2 is beyond any sensor. "
@@ -196,12 +196,17 @@ def _check_size(samples: Samples) -> None:
         )
     if samples.angular_rate_rad_s is None:
         return
-    rate = float(np.abs(samples.angular_rate_rad_s).max())
+    rate = _greatest(samples.angular_rate_rad_s)
     if rate > MOST_RATE_RAD_S:
         raise SignalError(
             f"An angular rate of {rate:.3g} rad/s is beyond any hand, which looks like degrees "
             "per second. Name the columns gx_deg_s, gy_deg_s, gz_deg_s, or convert them to rad/s."
         )
+
+
+def _greatest(values: FloatArray) -> float:
+    """Return the greatest absolute value."""
+    return max(float(values.max()), -float(values.min()))
 
 
 def _checked_rests(samples: Samples) -> FloatArray:

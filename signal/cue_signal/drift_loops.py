@@ -4,7 +4,13 @@ import numpy as np
 
 from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.compiled import compiled
-from cue_signal.drift_shapes import shape_at, still_accel_sd_m_s2
+from cue_signal.drift_shapes import (
+    LEAK_MOST_M,
+    LEAK_TRAVEL_M,
+    WANDER_STEP_S,
+    shape_at,
+    still_accel_sd_m_s2,
+)
 from cue_signal.matrices import backward, factor, forward
 from cue_signal.rest_loops import pieces_of
 
@@ -61,28 +67,26 @@ def observed(
     found = np.zeros((n_still + n_even + n_down + 2, q + 1))
     n_rows = len(found)
     shape, before = np.zeros(q + 1), np.zeros(q + 1)
-    speed, way, terms = np.zeros(q + 1), np.zeros(q + 1), np.zeros(q)
+    speed, way = np.zeros(q + 1), np.zeros(q + 1)
+    speed[1] = 1.0
     at_still, at_even, at_down = 0, 0, 0
     ball_index = int(ball[0]) if len(ball) else -1
     clear, rest_start, rest_stop = -1, 0, 0
     if len(after):
         clear, rest_start, rest_stop = int(after[0]), int(after[1]), int(after[2])
     for k in range(max(hit_index + 1, clear + 1, rest_stop)):
-        shape_at(terms, k, time_s, travel_m, middle, hit_index, n_knots)
+        shape_at(shape, k, time_s, travel_m, middle, hit_index, n_knots)
         half = 0.5 * (time_s[k] - time_s[k - 1]) if k else 0.0
         shape[0] = axial_m_s2[k]
-        for j in range(q):
-            shape[j + 1] = terms[j]
         for j in range(q + 1):
             gained = half * (shape[j] + before[j])
-            fixed = speed[j]
+            way[j] += half * (2.0 * speed[j] + gained)
             speed[j] += gained
-            if j == 1:
-                speed[j], fixed = 1.0, 1.0
-            elif j > q - len(gaps):
-                speed[j] = 1.0 if k >= gaps[j - q - 1 + len(gaps)] else 0.0
-            way[j] += half * (speed[j] + fixed)
             before[j] = shape[j]
+        for g in range(len(gaps)):
+            if k == gaps[g]:
+                speed[q + 1 - len(gaps) + g] = 1.0
+                way[q + 1 - len(gaps) + g] = half
         while at_still < n_still and k >= still_last[at_still]:
             at_still += 1
         if at_still < n_still and k >= still_first[at_still]:
@@ -193,13 +197,19 @@ def without_drift(
         Travel counts from the hit.
     """
     n, q = len(time_s), len(drift)
-    found, shape = np.zeros((3, n)), np.zeros(q)
+    found = np.zeros((3, n))
     gained, way = 0.0, 0.0
     for k in range(n):
-        shape_at(shape, k, time_s, travel_m, middle, hit_index, n_knots)
-        accel = axial_m_s2[k]
-        for j in range(1, q):
-            accel -= shape[j] * drift[j]
+        accel = axial_m_s2[k] - drift[1] - (time_s[k] - time_s[middle]) * drift[2]
+        if n_knots:
+            leak = min(max(travel_m[k] - travel_m[middle], -LEAK_MOST_M), LEAK_MOST_M)
+            leak /= LEAK_TRAVEL_M
+            accel -= leak * (drift[3] + leak * drift[4])
+            # a sample lies between two support points
+            place = (time_s[hit_index] - time_s[k]) / WANDER_STEP_S
+            low = int(np.floor(place))
+            for knot in range(max(low, 0), min(low + 2, n_knots)):
+                accel -= (1.0 - abs(place - knot)) * drift[5 + knot]
         found[2, k] = accel
         half = 0.5 * (time_s[k] - time_s[k - 1]) if k else 0.0
         gained += half * (accel + found[2, k - 1]) if k else 0.0

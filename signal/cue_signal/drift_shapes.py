@@ -43,9 +43,9 @@ def shape_at(
 
     Parameters
     ----------
-    shape : ndarray, shape (q,)
-        Written: nothing for the speed at the start, gravity, its slow change and, with knots, leak
-        by the travel and by its square, and wander; nothing for gaps.
+    shape : ndarray, shape (q + 1,)
+        Written from its second place on: nothing for the speed at the start, gravity, its slow
+        change and, with knots, leak by the travel and by its square, and wander; nothing for gaps.
     k : int
         The sample.
     time_s, travel_m : ndarray, shape (n,)
@@ -55,15 +55,15 @@ def shape_at(
     n_knots : int
         Support points of the wander, 0 with a gyroscope.
     """
-    shape[1], shape[2] = 1.0, time_s[k] - time_s[middle]
+    shape[2], shape[3] = 1.0, time_s[k] - time_s[middle]
     if n_knots == 0:
         return
     way = min(max(travel_m[k] - travel_m[middle], -LEAK_MOST_M), LEAK_MOST_M) / LEAK_TRAVEL_M
-    shape[3], shape[4] = way, way * way
+    shape[4], shape[5] = way, way * way
     # support points before the hit, the last one there; a sample lies between two of them
     place = (time_s[hit_index] - time_s[k]) / WANDER_STEP_S
     for knot in range(n_knots):
-        shape[5 + knot] = max(1.0 - abs(place - knot), 0.0)
+        shape[6 + knot] = max(1.0 - abs(place - knot), 0.0)
 
 
 @compiled
@@ -76,11 +76,11 @@ def shapes_at(
     n_knots: int,
 ) -> FloatArray:
     """Return the same at all samples, shape (n, q); arguments as for `shape_at`."""
-    shapes, shape = np.zeros((len(time_s), q)), np.zeros(q)
+    shapes, shape = np.zeros((len(time_s), q)), np.zeros(q + 1)
     for k in range(len(time_s)):
         shape_at(shape, k, time_s, travel_m, middle, hit_index, n_knots)
         for j in range(q):
-            shapes[k, j] = shape[j]
+            shapes[k, j] = shape[j + 1]
     return shapes
 
 

@@ -7,7 +7,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from scipy.special import log_ndtr
 
-from cue_sensors.samples import BoolArray, FloatArray
+from cue_sensors.samples import BoolArray, FloatArray, IntArray
 from cue_signal.hit_loops import LEAST_LOG_BEYOND
 from cue_signal.process import Basis, smooth_process
 from cue_signal.smear import smear_table
@@ -107,6 +107,21 @@ class HitData:
         """Return one past the last sample modelled."""
         after = max(3, min(AFTER_SAMPLES, round(AFTER_MOST_S / self.period_s)))
         return min(len(self.time_s), self.peak_index + after + 1)
+
+    @cached_property
+    def asked(self) -> tuple[IntArray, int]:
+        """Return the near samples that tell something, used ones before clipped, and their number.
+
+        Counted from the first near one.
+        """
+        near = slice(self.near, self.last)
+        used, clipped = np.flatnonzero(self.is_usable[near]), np.flatnonzero(self.is_clipped[near])
+        return np.concatenate([used, clipped]), len(used)
+
+    @cached_property
+    def used(self) -> IntArray:
+        """Return the samples used, counted from the first modelled."""
+        return np.flatnonzero(self.is_usable[self.first : self.last])
 
     @cached_property
     def size_m_s2(self) -> float:

@@ -99,10 +99,11 @@ class Delivery:
         features = basis.features(data.time_s[data.first : data.last])
         accel = data.accel_m_s2[data.first : data.last]
         n_far = data.near - data.first
-        far = np.flatnonzero(data.is_usable[data.first : data.near])
+        far = data.used[: np.searchsorted(data.used, n_far)]
         mean, root, _, log_evidence = regressed(
-            features[far],
-            accel[far],
+            features,
+            accel,
+            far,
             basis.kernel_inverse,
             data.noise_var,
             STRAY_FREEDOM,
@@ -124,9 +125,9 @@ class Delivery:
 def _plain_log_evidence(data: HitData, basis: Basis, features: FloatArray) -> float:
     """Return the log evidence of the samples without any hit."""
     span = slice(data.first, data.last)
-    accel, used = data.accel_m_s2[span], np.flatnonzero(data.is_usable[span])
+    accel = data.accel_m_s2[span]
     mean, root, _, log_evidence = regressed(
-        features[used], accel[used], basis.kernel_inverse, data.noise_var, STRAY_FREEDOM, 0
+        features, accel, data.used, basis.kernel_inverse, data.noise_var, STRAY_FREEDOM, 0
     )
     clipped = np.flatnonzero(data.is_clipped[span])
     if not len(clipped):
@@ -197,12 +198,9 @@ def _samples(
     data: HitData, blow: Blow, delivery: Delivery
 ) -> tuple[IntArray, int, FloatArray, FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
     """Return what the loops want to know of the samples about the blow."""
-    near = slice(data.near, data.last)
-    used, clipped = np.flatnonzero(data.is_usable[near]), np.flatnonzero(data.is_clipped[near])
     return (
-        np.concatenate([used, clipped]),
-        len(used),
-        data.accel_m_s2[near],
+        *data.asked,
+        data.accel_m_s2[data.near : data.last],
         blow.grid.blow,
         blow.sizes,
         blow.follow,

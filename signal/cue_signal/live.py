@@ -1,7 +1,9 @@
 """Strokes found while samples arrive; the same code serves recordings."""
 
 import copy
+from collections import deque
 from dataclasses import dataclass
+from itertools import takewhile
 
 import numpy as np
 
@@ -92,7 +94,7 @@ class StrokeFinder:
         self._buffer: Samples | None = None
         self._searched_s = -np.inf
         self._busy_until_s = -np.inf
-        self._suspects: list[Suspect] = []
+        self._suspects: deque[Suspect] = deque()
         self._has_checked_gravity = False
         self._first: Stroke | None = None
         self._first_of_s = -np.inf
@@ -213,17 +215,19 @@ class StrokeFinder:
                 break
             best = self._best(suspect, stop_s)
             if best is None:
-                self._suspects.pop(0)
+                self._suspects.popleft()
                 continue
             strokes.append(best.stroke)
             busy_s = max(best.stroke.follow_through_end_s, best.stroke.impact_time_s + RIVAL_S)
             self._busy_until_s = busy_s
-            self._suspects = [s for s in self._suspects if s.time_s > busy_s]
+            while self._suspects and self._suspects[0].time_s <= busy_s:
+                self._suspects.popleft()
         return strokes
 
     def _best(self, suspect: Suspect, stop_s: float) -> Measured | None:
         """Return the stroke about the greatest of a suspect and its rivals, None if none is one."""
-        rivals = [s for s in self._suspects if s.time_s <= suspect.time_s + RIVAL_S]
+        until_s = suspect.time_s + RIVAL_S
+        rivals = list(takewhile(lambda rival: rival.time_s <= until_s, self._suspects))
         found = [(rival, self._measure(rival, stop_s)) for rival in rivals]
         return max(
             ((_size_m_s(rival, one), one) for rival, one in found if one is not None),

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from cue_sensors.samples import FloatArray
+from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.compiled import compiled
 from cue_signal.matrices import backward, factor, forward, log_root
 
@@ -13,6 +13,7 @@ LOG_TWO_PI = float(np.log(2 * np.pi))
 def regressed(
     features: FloatArray,
     accel_m_s2: FloatArray,
+    used: IntArray,
     kernel_inverse: FloatArray,
     noise_var: float,
     freedom: float,
@@ -26,6 +27,8 @@ def regressed(
         Of the smooth process.
     accel_m_s2 : ndarray, shape (n,)
         Samples.
+    used : ndarray of int, shape (m,)
+        Which of them count.
     kernel_inverse : ndarray, shape (p, p)
         Precision of its weights.
     noise_var : float
@@ -37,23 +40,23 @@ def regressed(
 
     Returns
     -------
-    tuple of ndarray (p,), ndarray (p, p), ndarray (n,), float
-        Mean; covariance is root @ root.T; variances of the samples; log evidence.
+    tuple of ndarray (p,), ndarray (p, p), ndarray (m,), float
+        Mean; covariance is root @ root.T; variances of the used samples; log evidence.
     """
-    var = np.full(len(accel_m_s2), noise_var)
-    lower, pull = _regressed(features, accel_m_s2, kernel_inverse, var)
+    var = np.full(len(used), noise_var)
+    lower, pull = _regressed(features, accel_m_s2, used, kernel_inverse, var)
     p = len(lower)
     for _ in range(n_rounds):
         backward(lower, pull, 0, p)
         for k in range(len(var)):
-            stray = accel_m_s2[k]
+            stray = accel_m_s2[used[k]]
             for j in range(p):
-                stray -= features[k, j] * pull[0, j]
+                stray -= features[used[k], j] * pull[0, j]
             var[k] = max((freedom * noise_var + stray * stray) / (freedom + 1.0), noise_var)
-        lower, pull = _regressed(features, accel_m_s2, kernel_inverse, var)
+        lower, pull = _regressed(features, accel_m_s2, used, kernel_inverse, var)
     evidence = -log_root(lower, p)
     for k in range(len(var)):
-        evidence -= 0.5 * (accel_m_s2[k] ** 2 / var[k] + np.log(var[k]) + LOG_TWO_PI)
+        evidence -= 0.5 * (accel_m_s2[used[k]] ** 2 / var[k] + np.log(var[k]) + LOG_TWO_PI)
     prior = kernel_inverse.copy()
     factor(prior, p)
     evidence += log_root(prior, p)
@@ -73,7 +76,11 @@ def regressed(
 
 @compiled
 def _regressed(
-    features: FloatArray, accel_m_s2: FloatArray, kernel_inverse: FloatArray, var: FloatArray
+    features: FloatArray,
+    accel_m_s2: FloatArray,
+    used: IntArray,
+    kernel_inverse: FloatArray,
+    var: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
     """Return the factor of the weights' precision, and factor^-1 of what the samples pull."""
     precision = kernel_inverse.copy()
@@ -81,10 +88,10 @@ def _regressed(
     pull = np.zeros((1, p))
     for k in range(len(var)):
         for i in range(p):
-            weighed = features[k, i] / var[k]
-            pull[0, i] += weighed * accel_m_s2[k]
+            weighed = features[used[k], i] / var[k]
+            pull[0, i] += weighed * accel_m_s2[used[k]]
             for j in range(i + 1):
-                precision[i, j] += weighed * features[k, j]
+                precision[i, j] += weighed * features[used[k], j]
     factor(precision, p)
     forward(precision, pull, 0, p)
     return precision, pull

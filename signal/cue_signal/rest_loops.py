@@ -22,16 +22,17 @@ def moving_mean(values: FloatArray, size: int) -> FloatArray:
     ndarray, shape (n, k)
         As scipy.ndimage.uniform_filter1d with mode="nearest" gives it.
     """
-    n = len(values)
+    n, d = values.shape
     back = size // 2
-    found = np.empty(values.shape)
-    for j in range(values.shape[1]):
-        total = 0.0
-        for k in range(-back, size - back):
-            total += values[min(max(k, 0), n - 1), j]
-        for k in range(n):
-            found[k, j] = total / size
-            total += values[min(k + size - back, n - 1), j] - values[max(k - back, 0), j]
+    found, total = np.empty(values.shape), np.zeros(d)
+    for k in range(-back, size - back):
+        for j in range(d):
+            total[j] += values[min(max(k, 0), n - 1), j]
+    for k in range(n):
+        # the columns side by side: each sum waits for the one before
+        for j in range(d):
+            found[k, j] = total[j] / size
+            total[j] += values[min(k + size - back, n - 1), j] - values[max(k - back, 0), j]
     return found
 
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cue_sensors.samples import FloatArray
+from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.compiled import compiled
 
 SPIKE_LEAST_M_S = 0.04
@@ -71,7 +71,8 @@ def find_spikes(
         Those at least SPIKE_LEAST_M_S large; the outermost samples are not searched.
     """
     best, change = _sudden(np.ascontiguousarray(force_m_s2), period_s, is_loss, most_s)
-    return _keep_greatest(best, change, round(APART_S / period_s))
+    index = _greatest(best, round(APART_S / period_s), SPIKE_LEAST_M_S)
+    return Spikes(index=index, change_m_s=change[index])
 
 
 @compiled
@@ -133,14 +134,19 @@ def _loss_size(area: float) -> float:
     return area - REBOUND_LEAST_M_S if area > REBOUND_LEAST_M_S else -area
 
 
-def _keep_greatest(best: FloatArray, change: FloatArray, apart: int) -> Spikes:
-    """Return the spikes that are greatest within their neighbourhood."""
-    candidates = np.flatnonzero(best >= SPIKE_LEAST_M_S)
-    kept = [
-        k
-        for k in candidates.tolist()
-        if best[k] >= best[max(0, k - apart) : k + apart + 1].max()
-        and best[k] > best[max(0, k - apart) : k].max(initial=0.0)
-    ]
-    index = np.array(kept, dtype=np.int64)
-    return Spikes(index=index, change_m_s=change[index])
+@compiled
+def _greatest(values: FloatArray, apart: int, least: float) -> IntArray:
+    """Return where values are greatest within their neighbourhood, the first of equal ones."""
+    found, n_found = np.empty(len(values), np.int64), 0
+    for k in range(len(values)):
+        if values[k] < least:
+            continue
+        is_greatest = True
+        for i in range(max(0, k - apart), min(len(values), k + apart + 1)):
+            if values[i] > values[k] or (i < k and values[i] == values[k]):
+                is_greatest = False
+                break
+        if is_greatest:
+            found[n_found] = k
+            n_found += 1
+    return found[:n_found]

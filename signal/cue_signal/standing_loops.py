@@ -25,6 +25,7 @@ def tell(
     row: int,
     expected: float,
     sd: float,
+    pull: FloatArray,
 ) -> float:
     """Take one thing known of the drift into an account, in place; return its log probability.
 
@@ -40,14 +41,17 @@ def tell(
         Which of them.
     expected, sd : float
         What the true value is, and how closely.
+    pull : ndarray, shape (q,)
+        Room to work in.
     """
     q = mean.shape[1]
-    pull = np.empty(q)
     var, off = sd * sd, known[row, 0] - expected
     for i in range(q):
         pull[i] = 0.0
-        for j in range(q):
-            pull[i] += covariance[account, i, j] * known[row, j + 1]
+    for j in range(q):
+        for i in range(q):
+            pull[i] += covariance[account, j, i] * known[row, j + 1]
+    for i in range(q):
         var += pull[i] * known[row, i + 1]
         off -= mean[account, i] * known[row, i + 1]
     for i in range(q):
@@ -100,16 +104,17 @@ def follow(
     score = np.zeros(most_kept)
     tried, parent = np.empty(most_kept * n_kinds), np.empty(most_kept * n_kinds, np.int64)
     kind, order = np.empty(most_kept * n_kinds, np.int64), np.empty(most_kept, np.int64)
+    n_kept, odds = 1, np.empty(n_kinds)
+    off, shared, pull = np.empty(3), np.empty((3, 3)), np.empty(q)
     for i in range(q):
         covariance[0, i, i] = 1.0
     for row in range(3 * n + 2, len(known)):
-        score[0] += tell(mean, covariance, 0, known, row, reach_m, reach_sd_m)
-    n_kept, odds = 1, np.empty(n_kinds)
+        score[0] += tell(mean, covariance, 0, known, row, reach_m, reach_sd_m, pull)
     for piece in range(n):
         n_tried = 0
         for a in range(n_kept):
             last = -1 if is_first[piece] else states[a, piece - 1]
-            _log_odds(mean, covariance, a, known, piece, values, last, odds)
+            _log_odds(mean, covariance, a, known, piece, values, last, odds, off, shared, pull)
             for state in range(n_kinds):
                 is_turn = last >= 0 and last != state
                 if is_turn and last < MOVING and state < MOVING:
@@ -131,7 +136,7 @@ def follow(
             # a cue that stays in its state has not chosen its place anew
             for row in range(3 if is_new else 2):
                 expected, sd = values[piece, state, 2 * row], values[piece, state, 2 * row + 1]
-                tell(new_mean, new_covariance, k, known, 3 * piece + row, expected, sd)
+                tell(new_mean, new_covariance, k, known, 3 * piece + row, expected, sd, pull)
         for k in range(n_kept):
             score[k] = tried[order[k]]
         states, new_states = new_states, states
@@ -168,23 +173,29 @@ def _log_odds(
     values: FloatArray,
     last: int,
     odds: FloatArray,
+    off: FloatArray,
+    shared: FloatArray,
+    pull: FloatArray,
 ) -> None:
     """Write the log probability of each state of a piece for one account.
 
     Speed, acceleration and way are known together: what the drift makes of their covariance is the
-    same for all states, and each adds its own spreads.
+    same for all states, and each adds its own spreads. The last three are room to work in.
     """
     q = mean.shape[1]
-    off, shared = np.empty(3), np.zeros((3, 3))
     for row in range(3):
         off[row] = known[3 * piece + row, 0]
         for i in range(q):
             off[row] -= mean[account, i] * known[3 * piece + row, i + 1]
-            pull = 0.0
-            for j in range(q):
-                pull += covariance[account, i, j] * known[3 * piece + row, j + 1]
-            for other in range(row, 3):
-                shared[other, row] += pull * known[3 * piece + other, i + 1]
+            pull[i] = 0.0
+        # rows of a symmetric matrix, which lie together
+        for j in range(q):
+            for i in range(q):
+                pull[i] += covariance[account, j, i] * known[3 * piece + row, j + 1]
+        for other in range(row, 3):
+            shared[other, row] = 0.0
+            for i in range(q):
+                shared[other, row] += pull[i] * known[3 * piece + other, i + 1]
     for state in range(len(odds)):
         # acceleration given the speed, then way given both
         var = shared[0, 0] + values[piece, state, 1] ** 2
@@ -234,10 +245,11 @@ def weighed(
         Place of the best; speeds; by the accounts' weights, how far they are from the best one's.
     """
     n_pieces, n = states.shape[1], len(score)
-    speed, most = np.empty(n), 0
+    speed, most, pull = np.empty(n), 0, np.empty(mean.shape[1])
     for a in range(n):
         if balance_sd_m_s > 0.0:
-            score[a] += tell(mean, covariance, a, known, 3 * n_pieces + 1, 0.0, balance_sd_m_s)
+            row = 3 * n_pieces + 1
+            score[a] += tell(mean, covariance, a, known, row, 0.0, balance_sd_m_s, pull)
         speed[a] = known[3 * n_pieces, 0]
         for i in range(mean.shape[1]):
             speed[a] -= mean[a, i] * known[3 * n_pieces, i + 1]

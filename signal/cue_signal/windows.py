@@ -190,9 +190,11 @@ def mark_plateaus(force_m_s2: FloatArray) -> BoolArray:
     if len(force_m_s2) == 0:
         return marked
     for axis in range(3):
-        values = force_m_s2[:, axis]
+        values = np.ascontiguousarray(force_m_s2[:, axis])
         for end in (float(values.max()), float(values.min())):
+            if abs(end) <= PLATEAU_MIN_M_S2:
+                continue
             at_end = np.abs(values - end) <= 1e-6 * abs(end)
-            if abs(end) > PLATEAU_MIN_M_S2 and np.count_nonzero(at_end) >= PLATEAU_REPEATS:
+            if np.count_nonzero(at_end) >= PLATEAU_REPEATS:
                 marked |= at_end
     return marked

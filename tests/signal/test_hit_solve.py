@@ -65,8 +65,9 @@ def dense(data, grid, basis, c):
     far_at = np.flatnonzero(data.is_usable[: data.near])
     far_at = far_at[far_at >= data.first]
     far, far_accel = basis.features(data.time_s[far_at]), data.accel_m_s2[far_at]
+    every, precision = np.arange(len(far)), basis.kernel_inverse
     _, _, far_var, _ = regressed(
-        far, far_accel, basis.kernel_inverse, data.noise_var, STRAY_FREEDOM, STRAY_ROUNDS
+        far, far_accel, every, precision, data.noise_var, STRAY_FREEDOM, STRAY_ROUNDS
     )
     near_at = np.arange(data.near, data.last)
     used = data.is_usable[near_at]
