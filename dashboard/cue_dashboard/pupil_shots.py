@@ -27,5 +27,7 @@ def pupil_shots(log: PracticeLog, player_id: int) -> PlayedShots:
 
 def pupil_since(log: PracticeLog, player_id: int) -> datetime | None:
     """Return when the oldest of these shots was played, None where all of them count."""
-    oldest = log.shot_ids(newest=1, offset=MOST_SHOTS - 1, player_id=player_id)
-    return log.shot(oldest[0]).struck_utc if oldest else None
+    return log.kept(
+        ("pupil since", player_id),
+        lambda: log.since_newest(MOST_SHOTS, player_id=player_id),
+    )

@@ -1,6 +1,7 @@
 """The ways in which a shot can fail, each with what explains it anyway."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.special import logit
@@ -122,10 +123,19 @@ def _right_by_pace(shots: PlayedShots) -> FloatArray:
     for one in np.unique(shots.question):
         own: BoolArray = shots.question == one
         log_pace = np.log(shots.pace_m_s[own])
-        prior = PacePrior(float(np.exp(np.median(log_pace))), _FREE_PACE_SD_LOG)
         sd_log = shots.measures["tip_speed_sd_m_s"][own] / shots.pace_m_s[own]
         sd_log = np.clip(np.nan_to_num(sd_log), 0.0, 1.0)
-        after = fit(log_pace, shots.grade[own].astype(np.int64), sd_log=sd_log, prior=prior)
-        weighty = after.pruned(0.995)
-        chance[own] = weighty.chances(log_pace)[1] @ weighty.weight
+        result = shots.grade[own].astype(np.int64)
+        # by their content: a tap changes the shots of one question, the others are worked out
+        chance[own] = _chance_right(log_pace.tobytes(), result.tobytes(), sd_log.tobytes())
     return np.asarray(np.clip(chance, 0.01, 0.99))
+
+
+@lru_cache(maxsize=64)
+def _chance_right(log_pace: bytes, result: bytes, sd_log: bytes) -> FloatArray:
+    """Return the chance of the right result at the paces of one question's shots."""
+    x = np.frombuffer(log_pace, dtype=np.float64)
+    prior = PacePrior(float(np.exp(np.median(x))), _FREE_PACE_SD_LOG)
+    after = fit(x, np.frombuffer(result, dtype=np.int64), sd_log=np.frombuffer(sd_log), prior=prior)
+    weighty = after.pruned(0.995)
+    return np.asarray(weighty.chances(x)[1] @ weighty.weight)

@@ -11,9 +11,11 @@ weighed (Laplace's approximation at each width; Gelman et al., Bayesian Data Ana
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import lru_cache, partial
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import expit, logit, ndtr
 
 from cue_practice.likelihood import FloatArray, IntArray
@@ -238,12 +240,23 @@ def _greatest_by_chance(measures: FloatArray, left: FloatArray, group: IntArray)
     """Return, rising, the greatest score of each draw that exchanges outcomes within groups."""
     order = np.argsort(group, kind="stable")
     z, y, place = measures[order], left[order], np.unique(group[order], return_inverse=True)[1]
+    exchanged = _exchanges(place.astype(np.int64).tobytes())
+    return np.sort(np.concatenate([np.max(np.abs(y[one] @ z), axis=1) for one in exchanged]))
+
+
+@lru_cache(maxsize=4)
+def _exchanges(place: bytes) -> tuple[NDArray[np.unsignedinteger[Any]], ...]:
+    """Return which shot's outcome each shot gets, a row a draw; groups stand one after another.
+
+    Remembered: a tap that changes a result leaves the groups as they are.
+    """
+    group = np.frombuffer(place, dtype=np.int64)
     rng = np.random.default_rng(_SEED)
-    greatest = [
-        np.max(np.abs(y[np.argsort(place + rng.random((size, len(y))), axis=1)] @ z), axis=1)
-        for size in _chunks(len(y))
-    ]
-    return np.sort(np.concatenate(greatest))
+    kind = np.min_scalar_type(max(len(group) - 1, 0))
+    return tuple(
+        np.argsort(group + rng.random((size, len(group))), axis=1).astype(kind)
+        for size in _chunks(len(group))
+    )
 
 
 def _shrunk(

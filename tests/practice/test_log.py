@@ -533,3 +533,12 @@ def test_a_view_made_quickly_is_the_one_its_constructor_makes(bench):
         assert vars(made).keys() == vars(view).keys()
     with pytest.raises(AttributeError, match="cannot assign"):
         shot.note = "changed"
+
+
+def test_since_when_the_newest_shots_were_struck(bench):
+    shots = bench.play((1.8, None), (2.0, None), (2.2, None))
+    who = {"player_id": bench.series.player_id}
+    assert bench.log.since_newest(2, **who) == shots[1].struck_utc
+    assert bench.log.since_newest(4, **who) is None
+    bench.log.discard(shots[2].shot_id)
+    assert bench.log.since_newest(2, **who) == shots[0].struck_utc
