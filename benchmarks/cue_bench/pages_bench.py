@@ -2,10 +2,13 @@
 
 Each is measured in a real Chromium on a log of 10,000 shots, and in the same run on one of 200
 shots, the peer: what the length of the log costs is the difference. Before each measurement the
-log is changed, so that nothing that was worked out before helps. Then what the live trace at the
-table costs. Needs Debian's packages chromium and chromium-driver.
+newest result of every player is changed, as a tap does, so that whatever a page says of them has
+to be worked out anew. Then what the live trace at the table costs. Needs Debian's packages chromium
+and chromium-driver.
 
-    python -m cue_bench.pages_bench --shots 10000
+    python -m cue_bench.pages_bench --shots 100000 --keep FOLDER
+
+Filling a long log takes its time; a log that is in the folder already is used again.
 """
 
 import argparse
@@ -15,7 +18,7 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +35,7 @@ from cue_dashboard.app import create_app
 from cue_dashboard.ids import coach as coach_ids
 from cue_dashboard.ids import progress as progress_ids
 from cue_dashboard.listen import Listener
+from cue_practice.grades import Grade
 from cue_practice.log import PracticeLog
 
 PEER_SHOTS = 200
@@ -95,14 +99,28 @@ class Served:
         The log.
     address : str
         Where its pages are.
+    newest : list of int
+        Every player's newest shot.
+    n_changes : int
+        How often the log was changed.
     """
 
     log: PracticeLog
     address: str
+    newest: list[int] = field(default_factory=list)
+    n_changes: int = 0
+
+    def __post_init__(self) -> None:
+        """Find the newest shots."""
+        players = [one.player_id for one in self.log.players()]
+        self.newest = [self.log.shot_ids(newest=1, player_id=one)[0] for one in players]
 
     def change(self) -> None:
-        """Change the log, so that nothing kept from before is of use."""
-        self.log.set_result(1, note=str(time.monotonic_ns()))
+        """Change every player's newest result, so that nothing said of them before still holds."""
+        self.n_changes += 1
+        grade = list(Grade)[self.n_changes % len(Grade)]
+        for shot_id in self.newest:
+            self.log.set_result(shot_id, grade=grade, note=str(time.monotonic_ns()))
 
 
 PAGES = (
@@ -125,7 +143,7 @@ PAGES = (
 PLAYERS = ("1", "2")
 
 
-def measure(n_shots: int, *, repeats: int, seed: int) -> Table:
+def measure(n_shots: int, *, repeats: int, seed: int, keep: Path | None = None) -> Table:
     """Return what was measured, one row a page.
 
     Parameters
@@ -136,11 +154,17 @@ def measure(n_shots: int, *, repeats: int, seed: int) -> Table:
         Of each measurement; the median counts.
     seed : int
         Of the logs.
+    keep : Path or None
+        Folder of logs that are kept, None for throwaway ones.
     """
     table = Table(title=f"Pages with {n_shots} shots, beside the same with {PEER_SHOTS}, ms")
     for heading in ("page", "first useful paint", "peer", "filter change", "peer"):
         table.add_column(heading, justify="left" if heading == "page" else "right")
-    with _browser() as driver, _served(n_shots, seed) as far, _served(PEER_SHOTS, seed) as near:
+    with (
+        _browser() as driver,
+        _served(n_shots, seed, keep) as far,
+        _served(PEER_SHOTS, seed, keep) as near,
+    ):
         for page in PAGES:
             row = []
             for kind in (_first_paint_ms, _change_ms):
@@ -193,21 +217,32 @@ def _change_ms(driver: Any, served: Served, page: Page) -> float | None:
 
 
 @contextmanager
-def _served(n_shots: int, seed: int) -> Iterator[Served]:
-    """Serve a log of so many shots from a throwaway folder."""
-    with (
-        tempfile.TemporaryDirectory(prefix="stunpace-pages-") as folder,
-        PracticeLog(Path(folder) / "long.sqlite3") as log,
-    ):
-        fill(log, n_shots=n_shots, seed=seed)
-        for player in log.players():  # half-way through what was played
-            half = log.shots(player_id=player.player_id, newest=1, offset=n_shots // 4)[0]
-            log.add_lesson(player.player_id, held_utc=half.struck_utc, text="Hold still.")
-        listener = Listener(create_app(log, recordings=()).server)
-        try:
-            yield Served(log, listener.address)
-        finally:
-            listener.stop()
+def _served(n_shots: int, seed: int, keep: Path | None) -> Iterator[Served]:
+    """Serve a log of so many shots from a throwaway folder, or from one that is kept."""
+    with tempfile.TemporaryDirectory(prefix="stunpace-pages-") as throwaway:
+        file = (keep or Path(throwaway)) / f"long-{n_shots}-{seed}.sqlite3"
+        is_filled = file.exists()
+        with PracticeLog(file) as log:
+            if not is_filled:
+                _fill(log, n_shots, seed)
+            yield from _listening(log)
+
+
+def _fill(log: PracticeLog, n_shots: int, seed: int) -> None:
+    """Fill a log with shots, and a lesson half-way through what was played."""
+    fill(log, n_shots=n_shots, seed=seed)
+    for player in log.players():
+        half = log.shots(player_id=player.player_id, newest=1, offset=n_shots // 4)[0]
+        log.add_lesson(player.player_id, held_utc=half.struck_utc, text="Hold still.")
+
+
+def _listening(log: PracticeLog) -> Iterator[Served]:
+    """Serve a log."""
+    listener = Listener(create_app(log, recordings=()).server)
+    try:
+        yield Served(log, listener.address)
+    finally:
+        listener.stop()
 
 
 @contextmanager
@@ -234,9 +269,11 @@ def main() -> None:
     parser.add_argument("--shots", type=int, default=10_000, help="0 for the live trace alone")
     parser.add_argument("--repeats", type=int, default=5)
     parser.add_argument("--seed", type=int, default=7)
+    parser.add_argument("--keep", type=Path, help="keep the logs in this folder, or use its own")
     chosen = parser.parse_args()
     if chosen.shots:
-        Console().print(measure(chosen.shots, repeats=chosen.repeats, seed=chosen.seed))
+        table = measure(chosen.shots, repeats=chosen.repeats, seed=chosen.seed, keep=chosen.keep)
+        Console().print(table)
     with _browser() as driver:
         Console().print(live_table(measure_live(driver)))
 
