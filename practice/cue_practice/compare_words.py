@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from cue_practice.trade_words import probability_words
+from cue_practice.trade_words import interval_texts, probability_words
 
 if TYPE_CHECKING:
     from cue_practice.compare import Difference
@@ -59,11 +59,10 @@ def difference_words(found: "Difference", names: tuple[str, str]) -> tuple[str, 
 
 def _size(found: "Difference", measure: "Measure") -> str:
     """Return a quantity with its interval."""
-    if found.quantity == "sideways":
-        low, high = measure.low * 1e3, measure.high * 1e3
-        return f"{measure.value * 1e3:.1f} mm (90 % sure: {low:.1f} to {high:.1f})"
-    digits = 1 if found.quantity == "pace spread" else 0
-    low, high = measure.low * 100.0, measure.high * 100.0
-    return (
-        f"{measure.value * 100.0:.{digits}f} % (90 % sure: {low:.{digits}f} to {high:.{digits}f})"
-    )
+    factor, unit = (1e3, "mm") if found.quantity == "sideways" else (100.0, "%")
+    digits = 1 if found.quantity in ("sideways", "pace spread") else 0
+    ends = (factor * measure.value, factor * measure.low, factor * measure.high)
+    value, low, high = interval_texts(*ends, digits)
+    if low == high:
+        return f"{value} {unit} (90 % sure, as exactly as can be shown)"
+    return f"{value} {unit} (90 % sure: {low} to {high})"

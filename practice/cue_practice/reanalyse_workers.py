@@ -1,6 +1,5 @@
 """Analysing many recordings at once: in this process, over all cores, or on a Dask cluster."""
 
-import hashlib
 import importlib
 import multiprocessing
 import os
@@ -8,10 +7,10 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from cue_practice.errors import PracticeError
+from cue_practice.whole_file import sha256_of
 from cue_sensors.errors import SensorError
 from cue_sensors.load import load_recording
 from cue_signal.analysis import analyse
@@ -61,7 +60,7 @@ def analyse_one(task: Task) -> Done:
     """
     recording_id, path, sha256 = task
     try:
-        if sha256 is not None and _sha256(path) != sha256:
+        if sha256 is not None and sha256_of(path) != sha256:
             return Done(
                 recording_id,
                 problem=f"{path} is not the file that was entered: its bytes have changed. Put "
@@ -190,9 +189,3 @@ def _checked(future: Any, address: str) -> Done:
             f"{METHOD_VERSION}. Install this version of stunpace on every worker."
         )
     return done
-
-
-def _sha256(path: str) -> str:
-    """Return the hash of a file's bytes."""
-    with Path(path).open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()

@@ -1,6 +1,5 @@
 """The log's series, what each holds, and the recordings their strokes come from."""
 
-import hashlib
 from datetime import datetime
 from pathlib import Path
 
@@ -25,6 +24,7 @@ from cue_practice.tables import (
 from cue_practice.trade_words import height_words, side_words
 from cue_practice.unset import UNSET, Unset, given
 from cue_practice.views import RecordingEntry, Series
+from cue_practice.whole_file import sha256_of
 from cue_sensors.samples import Recording
 
 _KINDS: dict[str, type[Base]] = {
@@ -270,7 +270,7 @@ class SeriesEntries(Store):
             If the file cannot be read.
         """
         file = Path(path).absolute()
-        digest = None if is_growing else _sha256(file)
+        digest = None if is_growing else _hash_of(file)
         if recording is not None:
             start_utc = start_utc or recording.start_utc
             sensor_kind = sensor_kind or recording.sensor.kind
@@ -345,11 +345,10 @@ def _known_recording(session: Session, path: str, digest: str | None) -> Recordi
     return row
 
 
-def _sha256(file: Path) -> str:
-    """Return the hash of a file's bytes."""
+def _hash_of(file: Path) -> str:
+    """Return the hash of a recording's bytes."""
     try:
-        with file.open("rb") as stream:
-            return hashlib.file_digest(stream, "sha256").hexdigest()
+        return sha256_of(file)
     except OSError as error:
         raise PracticeError(
             f"The recording {file} cannot be read: {error.strerror}. Check the path."

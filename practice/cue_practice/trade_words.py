@@ -75,6 +75,37 @@ def probability_words(share: float) -> str:
     return "over 99 %" if share > 0.99 else f"{share * 100:.0f} %" if share >= 0.01 else "under 1 %"
 
 
+MOST_DIGITS = 2
+"""Hundredths of a millimetre or of a per cent: no sensor tells less apart."""
+
+
+def interval_texts(value: float, low: float, high: float, digits: int) -> tuple[str, str, str]:
+    """Return a value and the ends of its interval, with decimals enough for the ends to differ.
+
+    Parameters
+    ----------
+    value, low, high : float
+        In the unit of the words.
+    digits : int
+        Decimals where they are enough.
+
+    Returns
+    -------
+    tuple of three str
+        All with as many decimals; ends that read the same still, with the fewest.
+
+    Examples
+    --------
+    >>> interval_texts(1.52, 1.49, 1.54, 1), interval_texts(0.1, 0.1, 0.1, 1)
+    (('1.52', '1.49', '1.54'), ('0.1', '0.1', '0.1'))
+    """
+    texts = [
+        (f"{value:.{n}f}", f"{low:.{n}f}", f"{high:.{n}f}")
+        for n in range(digits, max(digits, MOST_DIGITS) + 1)
+    ]
+    return next((one for one in texts if one[1] != one[2]), texts[0])
+
+
 def _mm(length_m: float) -> str:
     """Return a length in millimetres, to the tenth where it has one."""
     return f"{abs(length_m) * 1e3:.1f}".removesuffix(".0")

@@ -1,11 +1,18 @@
-"""Files that are either there whole or not at all."""
+"""Files that are either there whole or not at all, and the hash that tells a whole one."""
 
+import hashlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TextIO
 
 from cue_practice.errors import PracticeError
+
+
+def sha256_of(file: str | Path) -> str:
+    """Return the hash of a file's bytes, in hexadecimal; OSError if it cannot be read."""
+    with Path(file).open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 @contextmanager

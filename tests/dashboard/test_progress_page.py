@@ -191,7 +191,10 @@ def test_no_chance_is_called_certain(chance, said):
 def test_an_interval_is_told_with_decimals_enough_or_as_too_small_to_measure():
     straight = Measure(0.104, 0.091, 0.118)  # millimetres; with one decimal 0.1 to 0.1
     told = progress_page._texts("sideways_m", straight)
-    assert told == {"value": "0.10", "low": "0.09", "high": "0.12"}
+    assert told == {"value": "0.10", "span": "0.09 to 0.12"}
+    closer = Measure(0.104, 0.103, 0.1041)
+    told = progress_page._texts("sideways_m", closer)
+    assert told == {"value": "0.1", "span": "as exactly as can be shown"}
     start = datetime(2026, 3, 4, tzinfo=UTC)
     hidden = Evening(0, start, start, 9, sideways_m=Measure(0.0, 0.0, 0.0))
     course = progress_page._course("sideways_m", "Wren", [hidden])

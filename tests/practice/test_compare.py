@@ -5,9 +5,12 @@ import pytest
 from scipy.stats import beta, chi2
 
 from cue_practice.compare import (
+    Difference,
     compare_one,
     compare_shots,
 )
+from cue_practice.compare_words import difference_words
+from cue_practice.control import Measure
 from cue_practice.evening_means import Evenings, draw_means, log_odds, log_spread
 from cue_practice.played import PlayedShots
 from cue_practice.progress import evenings, progress_frame, trends
@@ -193,3 +196,18 @@ def test_twenty_minutes_tell_what_twenty_minutes_do():
     long = tiredness(evening_shots([0.03] * 2, 120, seed=15, drift_per_hour=-0.06))
     assert long.hours == 1.0
     assert long.words[0].startswith("An hour on, ")
+
+
+@pytest.mark.parametrize(
+    ("quantity", "measure", "said"),
+    [
+        ("sideways", (1.52e-3, 1.49e-3, 1.54e-3), "1.52 mm (90 % sure: 1.49 to 1.54)"),
+        ("sideways", (1e-4, 1e-4, 1e-4), "0.1 mm (90 % sure, as exactly as can be shown)"),
+        ("pace spread", (0.052, 0.04, 0.06), "5.2 % (90 % sure: 4.0 to 6.0)"),
+        ("right", (0.5, 0.498, 0.502), "50.0 % (90 % sure: 49.8 to 50.2)"),
+    ],
+)
+def test_the_ends_of_an_interval_never_read_the_same(quantity, measure, said):
+    one = Measure(*measure)
+    found = Difference(quantity, one, one, one, True, 0.5, 0.5, (20, 20), (2, 2))
+    assert difference_words(found, ("Heron", "Rook"))[0].endswith(f"Heron {said}, Rook {said}.")

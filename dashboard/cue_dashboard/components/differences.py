@@ -11,7 +11,7 @@ from cue_dashboard.units import MM_PER_M
 from cue_dashboard.words import progress as say
 from cue_practice.compare import Difference
 from cue_practice.control import Measure
-from cue_practice.trade_words import probability_words
+from cue_practice.trade_words import interval_texts, probability_words
 
 Names = tuple[str, str]
 
@@ -83,7 +83,7 @@ def _size(quantity: str, measure: Measure) -> str:
     """Return a size with its interval in the unit of the screen."""
     factor, unit = (MM_PER_M, "mm") if quantity == "sideways" else (100.0, "%")
     digits = 0 if quantity in ("slowing", "right") else 1
-    value, low, high = (
-        f"{factor * one:.{digits}f}" for one in (measure.value, measure.low, measure.high)
-    )
-    return f"{value} {unit} ({say.SPAN.format(low=low, high=high)})"
+    ends = (factor * measure.value, factor * measure.low, factor * measure.high)
+    value, low, high = interval_texts(*ends, digits)
+    span = say.SPAN_NONE if low == high else say.SPAN.format(low=low, high=high)
+    return f"{value} {unit} ({span})"

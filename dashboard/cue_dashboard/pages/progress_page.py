@@ -46,14 +46,13 @@ from cue_practice.errors import PracticeError
 from cue_practice.log import PracticeLog
 from cue_practice.progress import Evening, evenings, trends
 from cue_practice.tiredness import Tiredness, span_words, tiredness
+from cue_practice.trade_words import interval_texts
 
 PATH = "/progress"
 TITLE = say.TITLE
 FACTOR = {"pace_spread": 100.0, "sideways_m": MM_PER_M, "slowing": 100.0, "right": 100.0}
 """From a share or metres to what the screen shows."""
 DIGITS = {"pace_spread": 1, "sideways_m": 1, "slowing": 0, "right": 0}
-MOST_DIGITS = 2
-"""What scatters less than this cannot be told from the sensor's own uncertainty."""
 
 
 def layout(player: str | None = None, **_: Any) -> html.Div:
@@ -259,12 +258,10 @@ def _shown(name: str, evening: Evening) -> Measure | None:
 
 
 def _texts(name: str, shown: Measure) -> dict[str, str]:
-    """Return a measure and the ends of its interval as text, with decimals enough to differ."""
-    digits = DIGITS[name]
-    while digits < MOST_DIGITS and f"{shown.low:.{digits}f}" == f"{shown.high:.{digits}f}":
-        digits += 1
-    ends = {"value": shown.value, "low": shown.low, "high": shown.high}
-    return {key: f"{value:.{digits}f}" for key, value in ends.items()}
+    """Return a measure and its interval as text, with decimals enough for the ends to differ."""
+    value, low, high = interval_texts(shown.value, shown.low, shown.high, DIGITS[name])
+    span = say.SPAN_NONE if low == high else say.SPAN.format(low=low, high=high)
+    return {"value": value, "span": span}
 
 
 def _table(name: str, course: Course, told: Sequence[Evening]) -> html.Div:
@@ -275,7 +272,7 @@ def _table(name: str, course: Course, told: Sequence[Evening]) -> html.Div:
         texts = _texts(name, shown)
         cells = (
             f"{texts['value']} {say.UNIT[name]}" if shown.high > 0.0 else say.TOO_SMALL,
-            say.SPAN.format(low=texts["low"], high=texts["high"]) if shown.high > 0.0 else "",
+            texts["span"] if shown.high > 0.0 else "",
             str(one.n_shots),
         )
         rows.append((day_text(one.started_utc), *cells))

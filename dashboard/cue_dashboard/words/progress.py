@@ -67,9 +67,10 @@ FEW_EVENINGS = "From three evenings on, this says where it is going."
 AS_TABLE = "As a table"
 COLUMNS = ("Evening", "Value", "90 % sure", "Shots")
 SPAN = "{low} to {high}"
+SPAN_NONE = "as exactly as can be shown"
 TOO_SMALL = "too small to measure"
 POINT_TOO_SMALL = "{name}, {when}: too small to measure"
-POINT = "{name}, {when}: {value} {unit}, 90 % sure {low} to {high}"
+POINT = "{name}, {when}: {value} {unit}, 90 % sure {span}"
 
 COMPARED = "{first} beside {second}"
 COMPARED_NONE = "The two have nothing in common that could be set side by side yet."
