@@ -29,5 +29,5 @@ def pupil_since(log: PracticeLog, player_id: int) -> datetime | None:
     """Return when the oldest of these shots was played, None where all of them count."""
     return log.kept(
         ("pupil since", player_id),
-        lambda: log.since_newest(MOST_SHOTS, player_id=player_id),
+        lambda: log.since_newest(player_id, MOST_SHOTS),
     )

@@ -116,6 +116,36 @@ class Paces(ShotTables, Tallies):
             lambda: self._fit_shots(series, newest),
         )
 
+    def since_newest(self, player_id: int, n: int) -> datetime | None:
+        """Return when the oldest of a player's newest shots was struck.
+
+        Parameters
+        ----------
+        player_id : int
+            Whose.
+        n : int
+            How many the newest are, discarded ones not counted.
+
+        Returns
+        -------
+        datetime or None
+            None where there are fewer.
+        """
+        by_held = self.kept("series by held", lambda: _by_held(self.held_counts()))
+        own = [of for held, of in by_held.items() if held[0] == player_id]
+        series = [one for heights in own for alike in heights.values() for one in alike]
+        if sum(one.series.n_shots for one in series) < n:
+            return None
+        wanted = (
+            select(ShotRow.struck_utc)
+            .where(ShotRow.series_id.in_([one.series_id for one in _lately(series, n)]))
+            .where(ShotRow.is_discarded.is_(False))
+            .order_by(ShotRow.struck_utc.desc(), ShotRow.shot_id.desc())
+        )
+        with self._read() as session:
+            found: datetime | None = session.scalar(wanted.limit(1).offset(n - 1))
+            return found
+
     def _fit_shots(self, series: Sequence[_HeldVersion], newest: int | None) -> FitShots:
         """Return the shots of :meth:`fit_shots`, read from the database."""
         asked = [one.series_id for one in (series if newest is None else _lately(series, newest))]

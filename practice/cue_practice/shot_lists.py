@@ -1,7 +1,6 @@
 """Lists of the log's shots: whole, a page at a time, counted, or by their numbers alone."""
 
 from collections.abc import Sequence
-from datetime import datetime
 from typing import Any, Unpack
 
 from sqlalchemy import Select, func, select
@@ -101,28 +100,6 @@ class ShotLists(Store):
         with self._read() as session:
             found = session.scalars(page_ids(chosen, newest, offset)).all()
             return list(found[::-1])
-
-    def since_newest(self, n: int, **chosen: Unpack[Chosen]) -> datetime | None:
-        """Return when the oldest of the newest shots was struck.
-
-        Parameters
-        ----------
-        n : int
-            How many the newest are.
-        **chosen
-            Conditions, see :class:`cue_practice.chosen.Chosen`.
-
-        Returns
-        -------
-        datetime or None
-            None where there are fewer.
-        """
-        wanted = where(select(ShotRow.struck_utc).select_from(_SHOTS_IN_SERIES), chosen)
-        with self._read() as session:
-            found: datetime | None = session.scalar(
-                wanted.order_by(*_NEWEST_FIRST).limit(1).offset(n - 1)
-            )
-            return found
 
     def shot_place(self, shot_id: int, **chosen: Unpack[Chosen]) -> int | None:
         """Return how many shots of a list were played before one of them, without reading them.

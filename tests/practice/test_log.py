@@ -537,8 +537,11 @@ def test_a_view_made_quickly_is_the_one_its_constructor_makes(bench):
 
 def test_since_when_the_newest_shots_were_struck(bench):
     shots = bench.play((1.8, None), (2.0, None), (2.2, None))
-    who = {"player_id": bench.series.player_id}
-    assert bench.log.since_newest(2, **who) == shots[1].struck_utc
-    assert bench.log.since_newest(4, **who) is None
+    who = bench.series.player_id
+    assert bench.log.since_newest(who, 2) == shots[1].struck_utc
+    assert bench.log.since_newest(who, 4) is None
+    earlier = bench.another_series()
+    bench.log.move(shots[2].shot_id, earlier.series_id)
+    assert bench.log.since_newest(who, 2) == shots[1].struck_utc
     bench.log.discard(shots[2].shot_id)
-    assert bench.log.since_newest(2, **who) == shots[0].struck_utc
+    assert bench.log.since_newest(who, 2) == shots[0].struck_utc
