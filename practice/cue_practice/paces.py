@@ -265,8 +265,9 @@ class Paces(ShotTables, Tallies):
             if series_ids is not None:
                 wanted = wanted.where(SeriesRow.series_id.in_(series_ids))
             rows = session.connection().execute(wanted).all()
-            series_id, pace_m_s, pace_sd_m_s = np.array(rows, dtype=np.float64).reshape(-1, 3).T
-            return spread_sums(series_id.astype(np.int64), pace_m_s, pace_sd_m_s)
+            columns = [*zip(*rows, strict=True)] or [()] * 3  # numpy takes columns the quickest
+            series_id = np.array(columns[0], dtype=np.int64)
+            return spread_sums(series_id, *(np.array(one, dtype=float) for one in columns[1:]))
 
         found = self.kept_by_series("own spread", read, player_id=player_id)
         return spread_of(found.made.values())

@@ -5,7 +5,6 @@ Pages ask these things on every opening, so none of them reads the series one by
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Select, func, select, type_coerce
@@ -25,19 +24,17 @@ class HeldSeries:
     ----------
     held : tuple of int, int, float, float
         Player, set-up, tip below centre and side in metres.
-    started_utc : datetime
-        When it was begun.
     n_shots, n_graded : int
         Its shots, and those of them with a result.
-    first, last : Any
-        When its first and its last shot were struck, discarded ones too, as the database has it:
-        good for comparing.
+    started, first, last : Any
+        When it was begun, and when its first and its last shot were struck, discarded ones too, as
+        the database has them: good for comparing.
     """
 
     held: tuple[int, int, float, float]
-    started_utc: datetime
     n_shots: int
     n_graded: int
+    started: Any
     first: Any
     last: Any
 
@@ -113,11 +110,11 @@ class _HeldCount:
 
     def __init__(self) -> None:
         self.n_shots = self.n_graded = 0
-        self._started: datetime | None = None
+        self._started: Any = None
         self._series_id = 0
 
     @property
-    def newest(self) -> tuple[datetime | None, int]:
+    def newest(self) -> tuple[Any, int]:
         """Return when the newest series was begun, and the highest number of one."""
         return self._started, self._series_id
 
@@ -125,7 +122,7 @@ class _HeldCount:
         """Count a series."""
         self.n_shots += one.n_shots
         self.n_graded += one.n_graded
-        self._started = max(self._started or one.started_utc, one.started_utc)
+        self._started = max(self._started or one.started, one.started)
         self._series_id = max(self._series_id, series_id)
 
 
@@ -153,9 +150,9 @@ def _read_held(session: Session, series_ids: Sequence[int] | None) -> dict[int, 
         SeriesRow.setup_id,
         SeriesRow.tip_below_centre_m,
         SeriesRow.side_m,
-        SeriesRow.started_utc,
         own.c.n,
         own.c.graded,
+        type_coerce(SeriesRow.started_utc, NullType),
         lasted.c.first,
         lasted.c.last,
     ).join_from(own, SeriesRow, SeriesRow.series_id == own.c.series_id)
