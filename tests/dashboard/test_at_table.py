@@ -9,11 +9,12 @@ import pytest
 
 from cue_dashboard import ids, words
 from cue_dashboard.desk import desk_of
-from cue_dashboard.figures.plan import BALL_RADIUS_M
+from cue_dashboard.figures.plan import BALL_RADIUS_M, plan_figure, window
 from cue_dashboard.pages.table_wire import LIVE_PATH
 from cue_dashboard.ready_answer import make_ready
 from cue_dashboard.security import CSRF_COOKIE, CSRF_HEADER
 from cue_dashboard.taps import TAP_PATH
+from cue_dashboard.theme import palette_of
 from cue_dashboard.words import table as table_words
 from cue_practice.grades import Grade
 from cue_practice.live import LiveState, LiveStatus
@@ -241,6 +242,23 @@ def test_what_was_tapped_is_told_in_one_line(tap, wire, play, series):
     state = CALM | {"series_id": series.series_id}
     answer = wire.fire("table-ask.children", (ids.TABLE_DESK, state), unit="m/s")
     assert answer[ids.TABLE_ASK]["children"] == "Shot 1: right, potted, cushion, stop"
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_tapped_places_are_drawn_as_the_plan_itself_would(wire, series, setup, scheme):
+    cushion, stop = [0.4, 2.2], [1.5, 2.0]
+    shown = {"series_id": series.series_id, "shot_id": 1, "cushion": cushion, "stop": stop}
+    answer = wire.fire("table-plan.figure", (ids.TABLE_SHOWN, shown), **{ids.SCHEME: scheme})
+    drawn = answer[ids.TABLE_PLAN]["figure"]["data"]
+    whole = plan_figure(
+        setup,
+        palette_of(scheme),
+        cushion_point_m=(0.4, 2.2),
+        stop_point_m=(1.5, 2.0),
+        shown=window(setup),
+    )
+    assert drawn[-2:] == json.loads(whole.to_json())["data"][-2:]
+    assert [one["x"] for one in drawn[-2:]] == [[0.4], [1.5]]
 
 
 def test_in_mid_series_the_choice_of_a_source_is_folded_up(wire, play, series):

@@ -153,6 +153,9 @@ def test_the_result_closes_a_shot_and_the_next_one_is_asked_about(browser):
     browser.until(
         f"return document.getElementById('{ids.TABLE_ASK}').innerText.startsWith('Shot 2')"
     )
+    # the plan asks for the new shot's cushion, although the last one's stop was tapped last
+    asked = f"#{ids.TABLE_WHERE_KIND} input:checked"
+    browser.until(f"return document.querySelector('{asked}').value === 'cushion'")
     browser.picture("table-phone-next")
 
 

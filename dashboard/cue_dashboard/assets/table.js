@@ -22,6 +22,16 @@
 
   function set(id, properties) { window.dash_clientside.set_props(id, properties); }
 
+  // another shot in hand: the plan asks for what that one has not got yet
+  function show_shot(shown) {
+    const known = table.shown;
+    table.shown = shown;
+    if (known && known.shot_id === shown.shot_id) return;
+    if (known && known.shot_id !== null) changed = performance.now();
+    table.kind = shown.cushion && !shown.stop ? "stop" : "cushion";
+    set("table-where-kind", { value: table.kind });
+  }
+
   function headers() {
     const csrf = document.cookie.split("; ").find(one => one.startsWith("_csrf_token="));
     return {
@@ -225,13 +235,12 @@
     table: {
       // what the page shows, for taps; the plan's taps come this way as well
       keep: function (shown, kind, unit, plan) {
-        const known = table.shown;
-        table.shown = shown || table.shown;
-        if (known && known.shot_id !== null && known.shot_id !== table.shown.shot_id) changed = performance.now();
         table.kind = kind || table.kind;
+        if (shown) show_shot(shown);
         table.unit = unit || table.unit;
         if (plan && plan !== lastPlan) {
           lastPlan = plan;
+          set("table-plan", { clickData: null });  // or the same place would not count a second time
           const point = plan.xvals ? [plan.xvals[0], plan.yvals[0]]
             : plan.points && plan.points.length ? [plan.points[0].x, plan.points[0].y] : null;
           if (point) tap("plan", "", point);

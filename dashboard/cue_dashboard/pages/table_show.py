@@ -295,15 +295,40 @@ def show_plan(shown: Any, is_whole: bool | None, scheme: str | None) -> tuple[An
     log = desk().log
     setup = log.setup(log.series(shown["series_id"]).setup_id).setup
     seen = whole_table(setup) if is_whole else window(setup)
-    points = [None if one is None else tuple(one) for one in (shown["cushion"], shown["stop"])]
-    return _plan(setup, seen, scheme, *points), plan_style(seen.aspect)
+    drawn = _plan(setup, seen, scheme)
+    marks = [
+        _mark_at(setup, scheme, kind, (point[0], point[1]))
+        for kind, point in (("cushion", shown["cushion"]), ("stop", shown["stop"]))
+        if point is not None
+    ]
+    return {**drawn, "data": [*drawn["data"], *marks]}, plan_style(seen.aspect)
+
+
+def _mark_at(setup: SetUp, scheme: str, kind: str, point_m: Point) -> dict[str, Any]:
+    """Return the mark of a place that was tapped."""
+    is_left = point_m[0] < setup.table.width_m / 2  # its name is written towards the middle
+    return {**_mark_of(setup, scheme, kind, is_left), "x": [point_m[0]], "y": [point_m[1]]}
+
+
+@lru_cache(maxsize=16)
+def _mark_of(setup: SetUp, scheme: str, kind: str, is_left: bool) -> dict[str, Any]:
+    """Return how such a mark is drawn; the plan draws it last."""
+    place = (setup.table.width_m * (0.25 if is_left else 0.75), setup.table.length_m / 2)
+    cushion, stop = (place, None) if kind == "cushion" else (None, place)
+    drawn = _plan(setup, whole_table(setup), scheme, cushion, stop)
+    mark: dict[str, Any] = drawn["data"][-1]
+    return mark
 
 
 @lru_cache(maxsize=16)
 def _plan(
-    setup: SetUp, seen: Window, scheme: str, cushion_m: Point | None, stop_m: Point | None
+    setup: SetUp,
+    seen: Window,
+    scheme: str,
+    cushion_m: Point | None = None,
+    stop_m: Point | None = None,
 ) -> dict[str, Any]:
-    """Return the plan; most shots begin with the same one, and it must not delay their pace."""
+    """Return the plan; drawing it anew for every tap would take longer than all the rest."""
     figure = plan_figure(
         setup, palette_of(scheme), cushion_point_m=cushion_m, stop_point_m=stop_m, shown=seen
     )
