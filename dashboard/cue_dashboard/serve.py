@@ -9,6 +9,7 @@ import dash
 from cue_dashboard.desk import desk_of
 from cue_dashboard.door import door_of
 from cue_dashboard.listen import open_server
+from cue_dashboard.warm import warm_pages
 
 _logger = logging.getLogger(__name__)
 
@@ -46,7 +47,9 @@ def serve(
         if on_ready is not None:
             on_ready(address)
         # beside the pages: they answer at once, and say how the sensor stands
-        threading.Thread(target=desk_of(app.server).reconnect, name="sensor", daemon=True).start()
+        desk = desk_of(app.server)
+        threading.Thread(target=desk.reconnect, name="sensor", daemon=True).start()
+        threading.Thread(target=warm_pages, args=(desk.log,), name="warm", daemon=True).start()
         server.run()  # returns on Ctrl-C
     except KeyboardInterrupt:
         pass
