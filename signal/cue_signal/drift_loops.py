@@ -11,7 +11,7 @@ from cue_signal.drift_shapes import (
     shape_at,
     still_accel_sd_m_s2,
 )
-from cue_signal.matrices import backward, factor, forward
+from cue_signal.matrices import FIRST, backward, factor, forward
 from cue_signal.rest_loops import pieces_of
 
 
@@ -166,8 +166,8 @@ def least_squares(
     for i in range(q):
         forward(lower, covariance, i, q)
         backward(lower, covariance, i, q)
-    forward(lower, pull, 0, q)
-    backward(lower, pull, 0, q)
+    forward(lower, pull, FIRST, q)
+    backward(lower, pull, FIRST, q)
     return pull[0], covariance
 
 

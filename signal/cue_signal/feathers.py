@@ -87,5 +87,9 @@ def without_sway(values: FloatArray, per_sample: float) -> FloatArray:
             passed = kept * passed + gain * (line[k] - before)
             before = line[k]
             line[k] = passed
-        line = line[::-1].copy()
-    return line[PAD : PAD + n]
+        for k in range(len(line) // 2):
+            line[k], line[-1 - k] = line[-1 - k], line[k]
+    passed_on = np.empty(n)
+    for k in range(n):
+        passed_on[k] = line[PAD + k]
+    return passed_on

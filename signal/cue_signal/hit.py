@@ -90,7 +90,7 @@ def fit_hit(data: HitData) -> HitFit:
     deliveries = [Delivery.of(data, basis) for basis in delivery_bases(data)]
     blow = Blow.of(data, grid)
     points = np.arange(len(grid.touch_s))
-    probed = points[::PROBE]
+    probed = np.arange(0, len(points), PROBE)
     likely = _likely_deliveries(data, blow, deliveries, probed)
     first = log_evidences(data, blow, likely[0], points)
     # what the best smoothness rules out by far, no other will bring back

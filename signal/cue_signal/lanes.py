@@ -7,10 +7,10 @@ import numpy as np
 
 from cue_sensors.samples import FloatArray
 from cue_signal.compiled import compiled
+from cue_signal.matrices import FIRST, LEAST_PIVOT
 
 LANES = 32
 """Grid points taken at once: their matrices fill the processor's nearest memory."""
-LEAST_PIVOT = 1e-300
 
 
 @compiled
@@ -63,7 +63,7 @@ def whiten_lanes(matrix: FloatArray, lanes: int, rights: FloatArray, n_used: int
         if row < n_used:
             for lane in range(lanes):
                 matrix[row, row, lane] = 1.0 / np.sqrt(max(matrix[row, row, lane], LEAST_PIVOT))
-    forward_lanes(matrix, lanes, rights, 0, n_used)
+    forward_lanes(matrix, lanes, rights, FIRST, n_used)
 
 
 @compiled

@@ -3,11 +3,15 @@
 Each works on the first n rows and columns, so that no part of an array has to be cut out for it.
 """
 
+from typing import cast
+
 import numpy as np
 
 from cue_sensors.samples import FloatArray
 from cue_signal.compiled import compiled
 
+FIRST = cast(int, np.int64(0))
+"""Number of the first vector: for a plain 0 the loops would be compiled once more."""
 LEAST_PIVOT = 1e-300
 
 

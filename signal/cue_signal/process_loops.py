@@ -4,7 +4,7 @@ import numpy as np
 
 from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.compiled import compiled
-from cue_signal.matrices import backward, factor, forward, log_root
+from cue_signal.matrices import FIRST, backward, factor, forward, log_root
 
 LOG_TWO_PI = float(np.log(2 * np.pi))
 
@@ -44,16 +44,17 @@ def regressed(
         Mean; covariance is root @ root.T; variances of the used samples; log evidence.
     """
     var = np.full(len(used), noise_var)
-    lower, pull = _regressed(features, accel_m_s2, used, kernel_inverse, var)
-    p = len(lower)
-    for _ in range(n_rounds):
-        backward(lower, pull, 0, p)
-        for k in range(len(var)):
+    p = len(kernel_inverse)
+    lower, pull = np.empty((p, p)), np.empty((1, p))
+    for turn in range(n_rounds + 1):
+        if turn > 0:
+            backward(lower, pull, FIRST, p)
+        for k in range(len(var) if turn > 0 else 0):
             stray = accel_m_s2[used[k]]
             for j in range(p):
                 stray -= features[used[k], j] * pull[0, j]
             var[k] = max((freedom * noise_var + stray * stray) / (freedom + 1.0), noise_var)
-        lower, pull = _regressed(features, accel_m_s2, used, kernel_inverse, var)
+        _regress(features, accel_m_s2, used, kernel_inverse, var, lower, pull)
     evidence = -log_root(lower, p)
     for k in range(len(var)):
         evidence -= 0.5 * (accel_m_s2[used[k]] ** 2 / var[k] + np.log(var[k]) + LOG_TWO_PI)
@@ -62,30 +63,34 @@ def regressed(
     evidence += log_root(prior, p)
     for j in range(p):
         evidence += 0.5 * pull[0, j] ** 2
-    backward(lower, pull, 0, p)
+    backward(lower, pull, FIRST, p)
     mean, root, column = np.empty(p), np.empty((p, p)), np.zeros((1, p))
     for j in range(p):
         mean[j] = pull[0, j]
         for i in range(p):
             column[0, i] = 1.0 if i == j else 0.0
-        backward(lower, column, 0, p)
+        backward(lower, column, FIRST, p)
         for i in range(p):
             root[i, j] = column[0, i]
     return mean, root, var, evidence
 
 
 @compiled
-def _regressed(
+def _regress(
     features: FloatArray,
     accel_m_s2: FloatArray,
     used: IntArray,
     kernel_inverse: FloatArray,
     var: FloatArray,
-) -> tuple[FloatArray, FloatArray]:
-    """Return the factor of the weights' precision, and factor^-1 of what the samples pull."""
-    precision = kernel_inverse.copy()
+    precision: FloatArray,
+    pull: FloatArray,
+) -> None:
+    """Write the factor of the weights' precision, and factor^-1 of what the samples pull."""
     p = len(precision)
-    pull = np.zeros((1, p))
+    for i in range(p):
+        pull[0, i] = 0.0
+        for j in range(i + 1):
+            precision[i, j] = kernel_inverse[i, j]
     for k in range(len(var)):
         for i in range(p):
             weighed = features[used[k], i] / var[k]
@@ -93,5 +98,4 @@ def _regressed(
             for j in range(i + 1):
                 precision[i, j] += weighed * features[used[k], j]
     factor(precision, p)
-    forward(precision, pull, 0, p)
-    return precision, pull
+    forward(precision, pull, FIRST, p)

@@ -10,17 +10,21 @@ integrals less the same few unknown terms of drift. The combinations are followe
 piece, each with its own posterior of the drift, and the most probable is taken.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
-from cue_sensors.samples import FloatArray
+from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.after import AfterHit
 from cue_signal.drift import ADDRESS_GAP_M, ADDRESS_GAP_SD_M, NO_VALUES, STILL_ACCEL_SD_M_S2
+from cue_signal.drift_shapes import LEAK_TRAVEL_M
 from cue_signal.gaps import gap_terms
 from cue_signal.reach import REACH_M, REACH_SD_M, moments_down
 from cue_signal.rest import PIECE_S, Rest, ends_of
-from cue_signal.standing_loops import AT_BALL, MOVING, judged
+from cue_signal.rest_loops import pieces_of
+from cue_signal.standing_loops import AT_BALL, MOVING, follow, weighed
+from cue_signal.standing_seen import kinds_of, rough_travel, seen_in
 from cue_signal.strapdown import REST_SPEED_SD_M_S, Path
 from cue_signal.windows import Window
 
@@ -109,55 +113,97 @@ def judge_rests(
     """
     if not rests:
         return Standing([], [], None, NO_RESTS_SCORE, 0.0, 0.0)
-    start, stop = ends_of(rests)
-    gaps, gap_sds = gap_terms(window, path, hit_index + 1 if after is None else after.rest.stop)
-    sizes = [START_SPEED_SD_M_S, path.gravity_sd_m_s2, path.drift_sd_m_s3]
-    if path.turn_rad is None:
-        sizes += [path.leak.slope_sd_m_s2, path.leak.curve_sd_m_s2]
-    reference = path.reference
-    pieces, score, speed, spread = judged(
+    first, last, of = (part[-MOST_PIECES:] for part in _pieces(window, rests))
+    is_first = np.ones(len(of), dtype=np.bool_)
+    is_first[1:] = of[1:] != of[:-1]
+    values = kinds_of(
         window.time_s,
-        path.axial_m_s2,
-        start,
-        stop,
-        window.n_samples(PIECE_S),
-        MOST_PIECES,
-        window.period_s,
+        first,
+        last,
         hit_index,
-        -1 if reference is None else reference.start,
-        -1 if reference is None else reference.stop,
-        path.turn_rad is None,
-        np.concatenate([sizes, gap_sds]),
-        gaps,
-        moments_down(window, path, hit_index),
-        REACH_M,
-        REACH_SD_M,
-        ahead_s,
-        TOUCH_PERIODS * window.period_s,
-        NO_VALUES if after is None else after.values(),
+        window.period_s,
         # with a gyroscope gravity is known, and a push shows as one
         KINDS if path.turn_rad is None else KINDS[:-1],
         REAR_WITHIN_S,
         STILL_ACCEL_SD_M_S2,
-        MOST_KEPT,
-        TURN_LOG_ODDS,
+    )
+    known = _seen(window, path, first, last, hit_index, ahead_s, after)
+    n, states, mean, covariance, score = follow(
+        known, values, is_first, REACH_M, REACH_SD_M, TURN_LOG_ODDS, MOST_KEPT
+    )
+    most, speed, spread = weighed(
+        n,
+        states,
+        mean,
+        covariance,
+        score,
+        known,
+        0.0 if after is None else after.sd_m_s,
         NEVER_AT_BALL_LOG_ODDS,
         USUAL_SPEED_M_S,
         SPEED_LOG_SD,
     )
-    still, kinds = _joined(pieces.tolist())
+    pieces = zip(
+        first.tolist(), last.tolist(), is_first.tolist(), states[most].tolist(), strict=True
+    )
+    still, kinds = _joined(pieces)
     at_ball = [rest for rest, kind in zip(still, kinds, strict=True) if kind == AT_BALL]
     return Standing(
         still=still,
         speed_sd_m_s=[float(KINDS[kind, 0]) for kind in kinds],
         address=at_ball[-1] if at_ball else None,
-        score=score,
-        speed_m_s=speed,
+        score=float(score[most]),
+        speed_m_s=float(speed[most]),
         speed_spread_m_s=spread,
     )
 
 
-def _joined(pieces: list[list[int]]) -> tuple[list[Rest], list[int]]:
+def _pieces(window: Window, rests: list[Rest]) -> tuple[IntArray, IntArray, IntArray]:
+    """Return the quiet stretches in pieces."""
+    start, stop = ends_of(rests)
+    return pieces_of(start, stop, window.n_samples(PIECE_S))
+
+
+def _seen(
+    window: Window,
+    path: Path,
+    first: IntArray,
+    last: IntArray,
+    hit_index: int,
+    ahead_s: float,
+    after: AfterHit | None,
+) -> FloatArray:
+    """Return what the integrals give, and what drift may add to it."""
+    n = hit_index + 1 if after is None else after.rest.stop
+    gaps, gap_sds = gap_terms(window, path, n)
+    reference = path.reference
+    middle = hit_index if reference is None else (reference.start + reference.stop) // 2
+    sizes = [START_SPEED_SD_M_S, path.gravity_sd_m_s2, path.drift_sd_m_s3]
+    leak = NO_VALUES
+    if path.turn_rad is None:
+        still = reference or Rest(int(first[0]), int(last[0]))
+        leak = rough_travel(window.time_s, path.axial_m_s2, n, still.start, still.stop, middle)
+        leak /= LEAK_TRAVEL_M
+        sizes += [path.leak.slope_sd_m_s2, path.leak.curve_sd_m_s2]
+    return seen_in(
+        window.time_s,
+        path.axial_m_s2,
+        n,
+        first,
+        last,
+        hit_index,
+        middle,
+        leak,
+        np.concatenate([sizes, gap_sds]),
+        gaps,
+        moments_down(window, path, hit_index),
+        ahead_s,
+        TOUCH_PERIODS * window.period_s,
+        NO_VALUES if after is None else after.values(),
+    )
+
+
+def _joined(pieces: Iterable[tuple[int, int, bool, int]]) -> tuple[list[Rest], list[int]]:
     """Return what was still, pieces of one state joined again, and in which state it was."""
     still: list[Rest] = []
     kinds: list[int] = []

@@ -4,16 +4,12 @@ import numpy as np
 
 from cue_sensors.samples import BoolArray, FloatArray, IntArray
 from cue_signal.compiled import compiled
-from cue_signal.drift_shapes import LEAK_TRAVEL_M
-from cue_signal.rest_loops import pieces_of
-from cue_signal.standing_seen import kinds_of, rough_travel, seen_in
+from cue_signal.matrices import FIRST
 
 LOG_TWO_PI = float(np.log(2.0 * np.pi))
 AT_BALL, ELSEWHERE, MOVING, DRIVEN = 0, 1, 2, 3
 """What a piece may have been; from one still state to another the cue has to move."""
 LEAST_SPEED_M_S = 0.05
-LEAK_BACK_M, LEAK_AHEAD_M = -0.4, 0.4
-"""Travel beyond which a first idea of the leak grows no further."""
 
 
 @compiled
@@ -71,7 +67,7 @@ def follow(
     reach_sd_m: float,
     turn_log_odds: float,
     most_kept: int,
-) -> tuple[IntArray, FloatArray, FloatArray, FloatArray]:
+) -> tuple[int, IntArray, FloatArray, FloatArray, FloatArray]:
     """Return the most probable accounts of what each quiet piece was, the best first.
 
     Every account so far is carried on by each possible state of the next piece; only the most
@@ -94,8 +90,9 @@ def follow(
 
     Returns
     -------
-    tuple of ndarray (k, n), (k, q), (k, q, q), (k,)
-        States of the pieces, posterior of the drift, log probability.
+    tuple of int, ndarray (k, n), (k, q), (k, q, q), (k,)
+        How many there are in the room for k: states of the pieces, posterior of the drift, log
+        probability.
     """
     n, n_kinds, q = len(values), values.shape[1], known.shape[1] - 1
     states, new_states = np.zeros((most_kept, n), np.int64), np.zeros((most_kept, n), np.int64)
@@ -109,7 +106,7 @@ def follow(
     for i in range(q):
         covariance[0, i, i] = 1.0
     for row in range(3 * n + 2, len(known)):
-        score[0] += tell(mean, covariance, 0, known, row, reach_m, reach_sd_m, pull)
+        score[0] += tell(mean, covariance, FIRST, known, row, reach_m, reach_sd_m, pull)
     for piece in range(n):
         n_tried = 0
         for a in range(n_kept):
@@ -142,7 +139,7 @@ def follow(
         states, new_states = new_states, states
         mean, new_mean = new_mean, mean
         covariance, new_covariance = new_covariance, covariance
-    return states[:n_kept], mean[:n_kept], covariance[:n_kept], score[:n_kept]
+    return n_kept, states, mean, covariance, score
 
 
 @compiled
@@ -214,6 +211,7 @@ def _log_odds(
 
 @compiled
 def weighed(
+    n: int,
     states: IntArray,
     mean: FloatArray,
     covariance: FloatArray,
@@ -228,7 +226,7 @@ def weighed(
 
     Parameters
     ----------
-    states, mean, covariance, score : ndarray
+    n, states, mean, covariance, score : int, ndarray
         The accounts, as `follow` has them; the last three take in what the rest after tells.
     known : ndarray, shape (3 n + 2 + r, q + 1)
         What is known, as `seen_in` has it.
@@ -244,7 +242,7 @@ def weighed(
     tuple of int, ndarray (k,), float
         Place of the best; speeds; by the accounts' weights, how far they are from the best one's.
     """
-    n_pieces, n = states.shape[1], len(score)
+    n_pieces = states.shape[1]
     speed, most, pull = np.empty(n), 0, np.empty(mean.shape[1])
     for a in range(n):
         if balance_sd_m_s > 0.0:
@@ -265,121 +263,3 @@ def weighed(
         total += weight
         squares += weight * (speed[a] - speed[most]) ** 2
     return most, speed, float(np.sqrt(squares / total))
-
-
-@compiled
-def judged(
-    time_s: FloatArray,
-    axial_m_s2: FloatArray,
-    start: IntArray,
-    stop: IntArray,
-    n_piece: int,
-    most_pieces: int,
-    period_s: float,
-    hit_index: int,
-    reference_start: int,
-    reference_stop: int,
-    is_leaking: bool,
-    sizes: FloatArray,
-    gaps: IntArray,
-    down: IntArray,
-    reach_m: float,
-    reach_sd_m: float,
-    ahead_s: float,
-    touch_s: float,
-    after: FloatArray,
-    kinds: FloatArray,
-    rear_within_s: float,
-    tilt_sd_m_s2: float,
-    most_kept: int,
-    turn_log_odds: float,
-    never_log_odds: float,
-    usual_speed_m_s: float,
-    speed_log_sd: float,
-) -> tuple[IntArray, float, float, float]:
-    """Return the most probable account of quiet stretches.
-
-    Parameters
-    ----------
-    time_s, axial_m_s2 : ndarray, shape (n,)
-        Times; raw acceleration along the cue.
-    start, stop : ndarray of int, shape (r,)
-        Quiet stretches [start, stop), at least one.
-    n_piece, most_pieces : int
-        About the length of a piece; only so many, the last ones, are judged.
-    period_s : float
-        Sampling period.
-    hit_index, reference_start, reference_stop : int
-        Last sample clear of the blow; where gravity was taken from, -1 for nowhere.
-    is_leaking : bool
-        Whether gravity leaks in with the travel, as it does without a gyroscope.
-    sizes, gaps, down, ahead_s, touch_s
-        As for `seen_in`.
-    after : ndarray, shape (6,) or (0,)
-        As for `seen_in`, then how closely the balance is zero.
-    kinds, rear_within_s, tilt_sd_m_s2
-        As for `kinds_of`.
-    reach_m, reach_sd_m, most_kept, turn_log_odds
-        As for `follow`.
-    never_log_odds, usual_speed_m_s, speed_log_sd
-        As for `weighed`.
-
-    Returns
-    -------
-    tuple of ndarray of int (k, 4), float, float, float
-        Pieces: [first, last), whether it begins a stretch, its state. Log probability; speed at
-        the hit; its spread over all accounts.
-    """
-    first, last, of = pieces_of(start, stop, n_piece)
-    n_left_out = max(0, len(first) - most_pieces)
-    first, last, of = first[n_left_out:], last[n_left_out:], of[n_left_out:]
-    is_first = np.ones(len(first), np.bool_)
-    for k in range(1, len(first)):
-        is_first[k] = of[k] != of[k - 1]
-    n = hit_index + 1 if len(after) == 0 else int(after[2])
-    time_s, axial_m_s2 = time_s[:n], axial_m_s2[:n]
-    has_reference = reference_start >= 0
-    middle = (reference_start + reference_stop) // 2 if has_reference else hit_index
-    leak = np.zeros(0)
-    if is_leaking:
-        still = (reference_start, reference_stop) if has_reference else (first[0], last[0])
-        leak = rough_travel(time_s, axial_m_s2, still[0], still[1])
-        from_m = leak[middle]
-        for k in range(n):
-            way = min(max(leak[k] - from_m, LEAK_BACK_M), LEAK_AHEAD_M)
-            leak[k] = way / LEAK_TRAVEL_M
-    known = seen_in(
-        time_s,
-        axial_m_s2,
-        first,
-        last,
-        hit_index,
-        middle,
-        leak,
-        sizes,
-        gaps,
-        down,
-        ahead_s,
-        touch_s,
-        after,
-    )
-    values = kinds_of(time_s, first, last, hit_index, period_s, kinds, rear_within_s, tilt_sd_m_s2)
-    states, mean, covariance, score = follow(
-        known, values, is_first, reach_m, reach_sd_m, turn_log_odds, most_kept
-    )
-    most, speed, spread = weighed(
-        states,
-        mean,
-        covariance,
-        score,
-        known,
-        after[5] if len(after) else 0.0,
-        never_log_odds,
-        usual_speed_m_s,
-        speed_log_sd,
-    )
-    pieces = np.empty((len(first), 4), np.int64)
-    for k in range(len(first)):
-        pieces[k, 0], pieces[k, 1] = first[k], last[k]
-        pieces[k, 2], pieces[k, 3] = 1 if is_first[k] else 0, states[most, k]
-    return pieces, score[most], speed[most], spread

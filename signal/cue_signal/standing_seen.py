@@ -8,6 +8,8 @@ from cue_signal.drift_shapes import still_accel_sd_m_s2
 
 LASTING_S = 0.15
 """A piece counts as lasting for what it is longer than this."""
+LEAK_MOST_M = 0.4
+"""Travel either way beyond which a first idea of the leak grows no further."""
 
 
 @compiled
@@ -62,17 +64,25 @@ def kinds_of(
 
 
 @compiled
-def rough_travel(time_s: FloatArray, axial_m_s2: FloatArray, start: int, stop: int) -> FloatArray:
-    """Return a first idea of the travel, without a gyroscope.
+def rough_travel(
+    time_s: FloatArray, axial_m_s2: FloatArray, n: int, start: int, stop: int, middle: int
+) -> FloatArray:
+    """Return a first idea of the travel that gravity leaks in by, without a gyroscope.
 
     Parameters
     ----------
-    time_s, axial_m_s2 : ndarray, shape (n,)
+    time_s, axial_m_s2 : ndarray, shape (n or more,)
         Times; raw acceleration along the cue.
-    start, stop : int
-        Samples [start, stop) with no speed on the average.
+    n : int
+        Samples asked.
+    start, stop, middle : int
+        Samples [start, stop) with no speed on the average; sample that travel counts from.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        In m, no further than LEAK_MOST_M either way.
     """
-    n = len(time_s)
     speed, way = np.zeros(n), np.zeros(n)
     for k in range(1, n):
         half = 0.5 * (time_s[k] - time_s[k - 1])
@@ -83,6 +93,9 @@ def rough_travel(time_s: FloatArray, axial_m_s2: FloatArray, start: int, stop: i
     for k in range(1, n):
         half = 0.5 * (time_s[k] - time_s[k - 1])
         way[k] = way[k - 1] + half * (speed[k] + speed[k - 1] - 2.0 * mean)
+    from_m = way[middle]
+    for k in range(n):
+        way[k] = min(max(way[k] - from_m, -LEAK_MOST_M), LEAK_MOST_M)
     return way
 
 
@@ -90,6 +103,7 @@ def rough_travel(time_s: FloatArray, axial_m_s2: FloatArray, start: int, stop: i
 def seen_in(
     time_s: FloatArray,
     axial_m_s2: FloatArray,
+    n: int,
     first: IntArray,
     last: IntArray,
     hit_index: int,
@@ -106,8 +120,10 @@ def seen_in(
 
     Parameters
     ----------
-    time_s, axial_m_s2 : ndarray, shape (n,)
-        Samples as far as they are asked, raw acceleration along the cue.
+    time_s, axial_m_s2 : ndarray, shape (n or more,)
+        Times; raw acceleration along the cue.
+    n : int
+        Samples asked.
     first, last : ndarray of int, shape (k,)
         Quiet pieces [first, last).
     hit_index, middle : int
@@ -131,7 +147,7 @@ def seen_in(
         Speed, acceleration and way of each piece; speed at the hit; balance after the hit (zeros
         without a rest after); way from each moment down on the shot.
     """
-    n, q = len(time_s), len(sizes) + 1
+    q = len(sizes) + 1
     begin = first[0] if len(down) == 0 else min(first[0], down[0])
     speed, way = np.zeros((n, q)), np.zeros((n, q))
     shape = np.zeros((n, q))

@@ -32,7 +32,7 @@ def running_product(rate_rad_s: FloatArray, step_s: FloatArray) -> FloatArray:
     """
     found = np.empty((len(rate_rad_s), 4))
     x, y, z, w = 0.0, 0.0, 0.0, 1.0
-    found[0] = np.array([x, y, z, w])
+    found[0, 0], found[0, 1], found[0, 2], found[0, 3] = x, y, z, w
     for k in range(1, len(found)):
         half = 0.25 * step_s[k - 1]
         a = half * (rate_rad_s[k, 0] + rate_rad_s[k - 1, 0])
