@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from cue_sensors.samples import FloatArray
+from cue_signal.integrals import area_of, mean_of
 from cue_signal.rest import Rest
 from cue_signal.strapdown import Path
 from cue_signal.windows import Window
@@ -97,12 +98,11 @@ def after_hit(
         return None
     first = min(peak + window.n_samples(BLOW_OVER_S, at_least=4), rest.start)
     lasted_s = float(window.time_s[rest.start] - window.time_s[first])
-    left_over = float(path.axial_m_s2[rest.start : rest.stop].mean())
-    early = float(path.axial_m_s2[first : first + window.n_samples(0.03, at_least=2)].mean())
-    late = float(path.axial_m_s2[max(0, hit_index - 1) : hit_index + 1].mean())
+    left_over = mean_of(path.axial_m_s2, rest.start, rest.stop)
+    early = mean_of(path.axial_m_s2, first, first + window.n_samples(0.03, at_least=2))
+    late = mean_of(path.axial_m_s2, max(0, hit_index - 1), hit_index + 1)
     back = early * (float(window.time_s[first] - window.time_s[hit_index]) - ahead_s)
-    span = slice(first, (rest.start + rest.stop) // 2)
-    gone = -float(np.trapezoid(path.axial_m_s2[span], window.time_s[span]))
+    gone = -area_of(path.axial_m_s2, window.time_s, first, (rest.start + rest.stop) // 2)
     leak = -0.5 * left_over * lasted_s
     share_sd = float(np.hypot(LOSS_SHARE_SD, REGAINED_SHARE_SD))
     before = abs(gone - back - leak) / (1.0 - LOSS_SHARE)

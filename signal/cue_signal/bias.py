@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from cue_sensors.samples import FloatArray
-from cue_signal.integrals import weighted_median
-from cue_signal.rest import Rest
+from cue_signal.integrals import means_over, weighted_median
+from cue_signal.rest import Rest, ends_of
 from cue_signal.windows import Window
 
 MEMORY_S = 150.0
@@ -47,9 +47,8 @@ class BiasTracker:
     """Collect rests and tell the gyroscope's bias."""
 
     def __init__(self) -> None:
-        self._times_s: list[float] = []
-        self._means_rad_s: list[FloatArray] = []
-        self._durations_s: list[float] = []
+        # one row a rest: time of its middle, duration, mean rate
+        self._rests = np.zeros((0, 5))
 
     def add(self, window: Window, rests: list[Rest]) -> GyroBias | None:
         """Take the rests of a window that are later than all before, and return the bias.
@@ -68,27 +67,23 @@ class BiasTracker:
         """
         if window.rate_rad_s is None:
             return None
-        known_s = self._times_s[-1] if self._times_s else -np.inf
-        for rest in rests:
-            middle_s = float(window.time_s[(rest.start + rest.stop) // 2])
-            if float(window.time_s[rest.start]) > known_s:
-                self._times_s.append(middle_s)
-                self._means_rad_s.append(window.rate_rad_s[rest.start : rest.stop].mean(axis=0))
-                self._durations_s.append((rest.stop - rest.start) * window.period_s)
-        self._forget(float(window.time_s[-1]) - MEMORY_S)
-        if not self._times_s:
+        known_s = self._rests[-1, 0] if len(self._rests) else -np.inf
+        later = [rest for rest in rests if float(window.time_s[rest.start]) > known_s]
+        first, last = ends_of(later)
+        new = np.empty((len(later), 5))
+        new[:, 0], new[:, 1] = window.time_s[(first + last) // 2], (last - first) * window.period_s
+        new[:, 2:] = means_over(window.rate_rad_s, first, last)
+        oldest_s = float(window.time_s[-1]) - MEMORY_S
+        n_old = int(np.searchsorted(self._rests[:, 0], oldest_s))
+        self._rests = np.concatenate([self._rests[n_old:], new])
+        if not len(self._rests):
             return None
-        weight, means = np.array(self._durations_s), np.array(self._means_rad_s)
+        weight = np.ascontiguousarray(self._rests[:, 1])
+        means = np.ascontiguousarray(self._rests[:, 2:])
         rate = weighted_median(means, weight)
         n_seen = max(float(weight.sum()) / SWAY_S, 1.0)
         sway = _sway_rad_s(means - rate, weight)
         return GyroBias(rate, float(np.hypot(sway / np.sqrt(n_seen), LEAST_SD_RAD_S)))
-
-    def _forget(self, oldest_s: float) -> None:
-        """Drop the rests from before a time."""
-        n_old = int(np.searchsorted(self._times_s, oldest_s))
-        for kept in (self._times_s, self._means_rad_s, self._durations_s):
-            del kept[:n_old]
 
 
 def _sway_rad_s(off_rad_s: FloatArray, weight: FloatArray) -> float:

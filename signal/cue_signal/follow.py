@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cue_sensors.samples import FloatArray
-from cue_signal.integrals import running_integral
+from cue_signal.integrals import area_of, running_integral
 from cue_signal.rest import Rest
 from cue_signal.windows import Window
 
@@ -86,7 +86,7 @@ def follow_through(
         end = min(end, rest.start - first)
     lead_s = float(time_s[0]) - touch_s
     way = 0.5 * (start_speed_m_s + float(speed[0])) * lead_s
-    way += float(np.trapezoid(speed[: end + 1], time_s[: end + 1]))
+    way += area_of(speed, time_s, 0, end + 1)
     after = window.force_m_s2[first + end :][: window.n_samples(STILLNESS_S)]
     is_enough = len(after) >= window.n_samples(LEAST_STILLNESS_S)
     spread = float(np.sqrt(np.var(after, axis=0).sum())) if is_enough else None

@@ -126,9 +126,9 @@ def _mix(data: HitData, parts: list[Posterior], grid: TouchGrid, points: IntArra
     touch_s = float(per_point @ grid.touch_s[points])
     touch_var = float(per_point @ (grid.touch_s[points] - touch_s) ** 2)
     end_s = peak_s + float(per_point @ grid.end_s[points])
-    mean, var = np.stack([p.mean for p in parts]), np.stack([p.var for p in parts])
-    centre = np.tensordot(weight, mean)
-    sd = np.sqrt(np.maximum(np.tensordot(weight, var + (mean - centre) ** 2), 0.0))
+    mean, var = np.concatenate([p.mean for p in parts]), np.concatenate([p.var for p in parts])
+    centre = weight.ravel() @ mean
+    sd = np.sqrt(np.maximum(weight.ravel() @ (var + (mean - centre) ** 2), 0.0))
     gain, accel, lost, regained = centre.tolist()
     gain_sd, accel_sd, lost_sd, regained_sd = sd.tolist()
     inside = parts[0].curve_s <= end_s

@@ -93,3 +93,37 @@ def weighted_median(values: FloatArray, weight: FloatArray) -> FloatArray:
             passed += weight[order[place]]
         median[j] = values[order[place], j]
     return median
+
+
+@compiled
+def mean_of(values: FloatArray, start: int, stop: int) -> float:
+    """Return the mean of values [start, stop).
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        The values.
+    start, stop : int
+        At least one sample; what lies beyond the end does not count.
+    """
+    total, stop = 0.0, min(stop, len(values))
+    for k in range(start, stop):
+        total += values[k]
+    return float(total / (stop - start))
+
+
+@compiled
+def area_of(values: FloatArray, time_s: FloatArray, start: int, stop: int) -> float:
+    """Return the integral of values [start, stop) over their times, by trapezia.
+
+    Parameters
+    ----------
+    values, time_s : ndarray, shape (n,)
+        The values and their times.
+    start, stop : int
+        Samples.
+    """
+    total = 0.0
+    for k in range(start + 1, min(stop, len(values))):
+        total += 0.5 * (time_s[k] - time_s[k - 1]) * (values[k] + values[k - 1])
+    return total

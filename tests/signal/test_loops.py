@@ -7,7 +7,7 @@ from scipy.ndimage import uniform_filter1d
 from scipy.signal import butter, sosfiltfilt
 
 from cue_signal.feathers import without_sway
-from cue_signal.integrals import means_over
+from cue_signal.integrals import area_of, mean_of, means_over
 from cue_signal.lanes import LANES, forward_lanes, whiten_lanes
 from cue_signal.matrices import backward, factor, forward, log_root
 from cue_signal.rest_loops import liveliness, moving_mean, moving_spread, quiet_runs
@@ -106,3 +106,13 @@ def test_quiet_runs_are_widened_kept_apart_and_cut_at_gaps():
     assert quiet_runs(np.ones(9, dtype=np.bool_), 4, np.zeros(0, dtype=np.int64)).tolist() == [
         [0, 9]
     ]
+
+
+def test_mean_and_area_of_a_stretch_are_numpys():
+    rng = np.random.default_rng(10)
+    values, time_s = rng.normal(size=40), np.cumsum(rng.uniform(0.1, 0.2, 40))
+    assert mean_of(values, 5, 17) == pytest.approx(values[5:17].mean())
+    assert mean_of(values, 35, 50) == pytest.approx(values[35:].mean())
+    expected = np.trapezoid(values[5:17], time_s[5:17])
+    assert area_of(values, time_s, 5, 17) == pytest.approx(expected)
+    assert area_of(values, time_s, 5, 6) == 0.0
