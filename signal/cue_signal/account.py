@@ -4,15 +4,16 @@ Without a gyroscope any rest may tell gravity, and the cue's tilt is guessed; ea
 another raw motion, and the account of the rests that fits best says which it was.
 """
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from cue_sensors.samples import FloatArray
 from cue_signal.after import AfterHit, after_hit
 from cue_signal.axis import STEEPEST_SIN, CueAxis
 from cue_signal.bias import GyroBias
-from cue_signal.rest import Rest
+from cue_signal.integrals import means_over
+from cue_signal.rest import Rest, ends_of
 from cue_signal.standing import Standing, judge_rests
 from cue_signal.strapdown import LOOK_BACK_S, Path, best_reference, down_from, strapdown
 from cue_signal.tilt import GUESSES_RAD_M2, with_guess
@@ -176,28 +177,21 @@ def _references(scene: Scene) -> list[Rest | None]:
         return [first]
     chosen: list[Rest] = []
     left = list(scene.before)
+    means = means_over(scene.window.force_m_s2, *ends_of(left)).tolist()
+    mean_m_s2 = dict(zip(left, means, strict=True))
     while left and len(chosen) < MOST_REFERENCES:
         best = best_reference(scene.window, left, scene.clear)
         if best is None:
             break
         chosen.append(best)
-        left = [rest for rest in left if _tells_other_gravity(scene.window, rest, best)]
+        left = [
+            rest
+            for rest in left
+            # of rests that agree, the longer was hardly a turn of the swing
+            if math.dist(mean_m_s2[rest], mean_m_s2[best]) > OTHER_GRAVITY_M_S2
+            or rest.stop - rest.start > best.stop - best.start
+        ]
     return list(chosen)
-
-
-def _tells_other_gravity(window: Window, rest: Rest, tried: Rest) -> bool:
-    """Return whether a rest is worth trying for gravity once another was: it differs, or is longer.
-
-    Of rests that agree, the longer was hardly a turn of the swing, and more likely at the ball.
-    """
-    off = np.linalg.norm(_mean_force(window, rest) - _mean_force(window, tried))
-    return bool(off > OTHER_GRAVITY_M_S2) or rest.stop - rest.start > tried.stop - tried.start
-
-
-def _mean_force(window: Window, rest: Rest) -> FloatArray:
-    """Return the mean force of a rest."""
-    mean: FloatArray = window.force_m_s2[rest.start : rest.stop].mean(axis=0)
-    return mean
 
 
 def _guessed(scene: Scene, path: Path, curve_rad_m2: float) -> Path:
@@ -250,9 +244,7 @@ def _same_hold(path: Path, rests: list[Rest]) -> list[Rest]:
     """Return the rests in which the cue was held as at the hit."""
     if path.turn_rad is not None:
         return rests
-    level = path.accel_m_s2
+    means = means_over(path.accel_m_s2, *ends_of(rests)).tolist()
     return [
-        rest
-        for rest in rests
-        if np.linalg.norm(level[rest.start : rest.stop].mean(axis=0)) < SAME_HOLD_M_S2
+        rest for rest, mean in zip(rests, means, strict=True) if math.hypot(*mean) < SAME_HOLD_M_S2
     ]

@@ -30,7 +30,7 @@ from cue_signal.windows import Window
 
 MOST_PIECES = 16
 """Only this many pieces before the hit are judged together."""
-MOST_KEPT = 40
+MOST_KEPT = 24
 """Combinations followed from one piece to the next."""
 PAUSE_SPEED_SD_M_S = 0.02
 """A cue paused at the rear creeps, and a slow start of the delivery is as quiet as the pause."""
