@@ -39,7 +39,7 @@ def test_an_empty_lesson_is_not_kept(wire, log, played):
 
 
 def test_a_lesson_written_down_later_stands_at_the_end_of_its_evening(wire, log, played):
-    offered = wire.fire("coach-lessons.children", (own.PLAYER, str(PLAYER)))[own.HELD]["data"]
+    offered = wire.fire("coach-lessons.children", (own.CHANGED_OF, str(PLAYER)))[own.HELD]["data"]
     assert len(offered) == 2  # now, and the one evening there was
     write(wire, own.SAVE, coach_text="Elbow.", coach_held=offered[1]["value"])
     held = log.lessons(PLAYER)[0].held_utc
@@ -106,7 +106,7 @@ def test_an_empty_log_is_told_what_to_do(app):
 @pytest.fixture
 def addresses(wire, played):
     """Return the addresses of the page to print and of its PDF."""
-    offered = wire.fire("coach-question.data", (own.PLAYER, str(PLAYER)))[own.QUESTION]
+    offered = wire.fire("coach-question.data", (own.CHANGED_OF, str(PLAYER)))[own.QUESTION]
     answer = wire.fire(
         "coach-print.href",
         (own.QUESTION, offered["value"]),

@@ -67,7 +67,7 @@ def register(app: dash.Dash) -> None:
     app.callback(
         Output(own.LESSONS, "children"),
         Output(own.HELD, "data"),
-        Input(own.PLAYER, "value"),
+        Input(own.CHANGED_OF, "data"),
         Input(own.KEPT, "data"),
         prevent_initial_call=True,
     )(show_lessons)

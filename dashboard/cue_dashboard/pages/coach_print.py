@@ -51,7 +51,7 @@ def register(app: dash.Dash) -> None:
         Output(own.QUESTION, "data"),
         Output(own.QUESTION, "value"),
         Output(own.QUESTION, "error"),
-        Input(own.PLAYER, "value"),
+        Input(own.CHANGED_OF, "data"),
         State(own.QUESTION, "value"),
     )(offer)
     app.callback(
