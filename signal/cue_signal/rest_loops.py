@@ -88,11 +88,11 @@ def liveliness(values: FloatArray, size: int, tremor_size: int) -> FloatArray:
     # about the mean of all, so that squares of gravity do not swamp tremor
     about = np.empty((n, d))
     for j in range(d):
-        mean = 0.0
+        total = 0.0
         for k in range(n):
-            mean += values[k, j] / n
+            total += values[k, j]
         for k in range(n):
-            about[k, j] = values[k, j] - mean
+            about[k, j] = values[k, j] - total / n
     spread = moving_spread(about, size)
     smooth = moving_mean(moving_mean(about, tremor_size), tremor_size)
     step = distance_across(smooth, size // 2)
