@@ -30,6 +30,7 @@ from cue_sensors.csv_file import write_csv
 from cue_sensors.load import load_recording
 from cue_sensors.rig.played import PlayedSensor, playing
 from cue_sensors.rig.private_bus import private_bus, rig_problem
+from cue_signal.warm import warm_up
 from cue_table.setup import FULL_SIZE, SetUp
 
 pytestmark = [
@@ -66,6 +67,17 @@ SAID = [
     (2.0, "7.2", [494, 494]),
 ]
 """Pace in m/s against a called 2.0, the words, and the two tones: falling, alike, rising."""
+
+LOOKS = """
+window.looks = [];
+const look = document.getElementById(arguments[1]);
+new MutationObserver(() => {
+  const number = look.querySelector('.pace-number').textContent;
+  if (!look.hidden && looks[looks.length - 1] !== number) looks.push(number);
+}).observe(document.getElementById(arguments[0]),
+  {subtree: true, childList: true, attributes: true, characterData: true});
+"""
+"""Writes down the paces that are shown before the card has them; every stroke here is the same."""
 
 HASTY = BleSettings(scan_s=5.0, connect_s=5.0, step_s=3.0, stall_s=1.0, back_off_s=(0.1, 0.2))
 FROM_S, TO_S = 11.5, 18.0
@@ -163,6 +175,7 @@ def program(tmp_path_factory, air):
     patch = pytest.MonkeyPatch()
     patch.setenv(FOLDER_VARIABLE, str(folder))
     patch.setattr(air_module, "SCAN_S", 1.0)
+    warm_up()  # on a machine that has compiled nothing yet a first stroke may wait a minute for it
     running = Program(folder / "practice.sqlite3")
     log = running.log
     player, table = log.add_player("Plover"), log.add_table("By the window")
@@ -215,10 +228,16 @@ def test_a_sensor_is_found_and_connected_from_the_page(tab, air):
 
 def test_its_stroke_arrives_and_a_drop_is_said_and_mended(tab, air):
     strokes(tab, 1)
+    tab.ask(LOOKS, ids.TABLE_PACE_CARD, table_ids.FIRST_LOOK)
     air.drop()
     tab.shown(".state.seeking")
     tab.shown(".state.on")
     strokes(tab, 2)
+    # shown before the card was drawn, and out of its way again
+    gone = "return looks.length && document.getElementById(arguments[0]).hidden && looks"
+    looks = tab.until(gone, table_ids.FIRST_LOOK)
+    pace = float(tab.text(f"#{ids.TABLE_PACE} .pace-number"))
+    assert [float(one) for one in looks] == pytest.approx([pace] * len(looks), rel=0.05)
     assert tab.complaints() == []
 
 
@@ -258,6 +277,7 @@ def test_pace_next_pace_results_and_undo_fit_on_one_screen_of_a_phone_with_its_b
 
 
 def test_after_the_result_the_plan_takes_the_place_of_the_pace_on_one_screen(small, program):
+    strokes(small, 1)
     shots = program.log.shots()
     small.tap(ids.TABLE_GRADE["right"])
     small.until("return document.querySelector('.shot-mark .mark-right') !== null")
