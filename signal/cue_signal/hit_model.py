@@ -25,9 +25,12 @@ FIT_S = 0.22
 """Delivery samples used, back from the hit."""
 SHAPE_ERROR = 0.05
 """What the family of filters leaves unexplained, as a part of the blow."""
-TREMOR_M_S2 = 0.5
+TREMOR_M_S2, TREMOR_SHARE = 0.12, 0.03
 TREMOR_S = 0.02
-"""Hand's own unrest on top of the smooth delivery: 8 to 12 Hz physiological tremor."""
+"""The hand's own unrest on top of the smooth delivery: physiological tremor of 8 to 12 Hz, of some
+0.1 m/s^2 in a hand that holds something, and as much as this part of the delivery's acceleration
+in one that works (sizes: common practice, no source). A sinusoid of 10 Hz is half as much alike
+after 17 ms, and so is the process of this length."""
 SMOOTH_SHARES = (0.5, 0.25, 0.12, 1.0)
 """Length scale of the delivery's acceleration, in parts of the delivery's duration."""
 FOLLOW_PER_S = 6.0
@@ -35,9 +38,8 @@ FOLLOW_LEAST_M_S2 = 3.0
 FOLLOW_FROM_S = 0.02
 """Size of the acceleration after the hit, a cue is brought to rest within 0.15 to 0.4 s; and from
 how long before the middle of the blow its process reaches."""
-UNEVEN_SHARE = 0.02
-"""How far a delivery strays from the smooth process, as a part of its own acceleration: the
-process is no law of nature, and near the blow nothing else would leave room for that."""
+UNEVEN_SHARE = 0.005
+"""How far single samples stray from that, as a part of the delivery's acceleration."""
 STRAY_FREEDOM = 3.0
 STRAY_ROUNDS = 6
 """Degrees of freedom, and rounds of re-weighting, for samples that stray from a smooth delivery."""
@@ -238,7 +240,11 @@ def delivery_bases(data: HitData) -> list[Basis]:
     start_s, peak_s = float(data.time_s[data.first]), float(data.time_s[data.peak_index])
     stop_s, size = peak_s + 3 * data.period_s, 1.5 * data.size_m_s2
     lengths = [max(share * data.delivery_s, 2.0 * data.period_s) for share in SMOOTH_SHARES]
-    return [smooth_process(start_s, stop_s, size, length) for length in lengths]
+    unrest = math.hypot(TREMOR_M_S2, TREMOR_SHARE * data.size_m_s2)
+    return [
+        smooth_process(start_s, stop_s, size, length, unrest_m_s2=unrest, unrest_s=TREMOR_S)
+        for length in lengths
+    ]
 
 
 def follow_basis(period_s: float, stop_s: float) -> Basis:

@@ -51,10 +51,7 @@ ACCEL_SD_M_S2 = 0.015
 ACCEL_TILT_SD_M_S2 = 0.1
 """What tremor, cross-axis terms and, without a gyroscope, the cue's tilt at the hit add to the
 acceleration there."""
-PUSH_PER_S2 = 7.0
-"""The hand's push after the blow is smeared back over a sample's length of the delivery: what the
-family of grips leaves of that, times period and speed."""
-NOISE_LEAST_M_S2 = 0.05
+NOISE_LEAST_M_S2 = 0.02
 TRACE_BEFORE_S = 2.5
 """A stroke out of long feathers is drawn from so long before its backswing."""
 BLOW_OVER_S = 0.02
@@ -258,7 +255,6 @@ def _stroke(
             fit.accel_sd_m_s2**2
             + speed.accel_sd_m_s2(anchor) ** 2
             + (ACCEL_TILT_SD_M_S2 if turn is None else ACCEL_SD_M_S2) ** 2
-            + (PUSH_PER_S2 * window.period_s * tip_speed) ** 2
             + (instrument.scale_sd * fit.accel_m_s2) ** 2
         )
     )
