@@ -4,11 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cue_sensors.samples import FloatArray, Mounting, Recording, Samples
-from cue_signal.axis import CueAxis, Hint, axis_hint, bridge_distance_m
+from cue_sensors.samples import Calibration, FloatArray, Mounting, Recording, Samples
+from cue_signal.axis import CueAxis, Hint, axis_hint, bridge_distance_m, rival_axes
 from cue_signal.errors import SignalError
 from cue_signal.integrals import means_over
-from cue_signal.live import StrokeFinder, axis_from_hints, axis_of
+from cue_signal.live import StrokeFinder, axis_of
 from cue_signal.rest import check_gravity, ends_of, find_rests
 from cue_signal.roll import roll
 from cue_signal.spikes import find_spikes
@@ -23,6 +23,9 @@ ROLL_WITHIN_S = 600.0
 """A cue is rolled when the sensor has been clipped on."""
 ROLL_AGREES_SDS = 4.0
 """A roll further than so many standard uncertainties from the strokes was something else."""
+ENOUGH_STROKES = 0.5
+"""Where fewer strokes than this share of an axis's hints are measured along it, another is tried:
+a knock repeated after every stroke agrees with itself as strokes do."""
 MOST_RATE_RAD_S = 175.0
 """No hand turns a cue at 10,000 degrees per second."""
 
@@ -83,12 +86,8 @@ def analyse(source: Recording | Samples, *, mounting: Mounting | None = None) ->
     check_samples(samples)
     samples = _with_plateaus(samples)
     rests = _checked_rests(samples)
-    axis = axis_of(mounting) or _axis_unstated(samples, mounting)
-    strokes: list[Stroke] = []
-    if axis is not None:
-        calibration = source.calibration if isinstance(source, Recording) else None
-        finder = StrokeFinder(mounting, axis=axis, calibration=calibration)
-        strokes = finder.push(samples) + finder.finish()
+    calibration = source.calibration if isinstance(source, Recording) else None
+    axis, strokes = _measured(samples, mounting, calibration)
     return Analysis(
         strokes=tuple(strokes),
         cue_axis=None if axis is None else axis.direction,
@@ -99,10 +98,35 @@ def analyse(source: Recording | Samples, *, mounting: Mounting | None = None) ->
     )
 
 
-def _axis_unstated(samples: Samples, mounting: Mounting) -> CueAxis | None:
+def _measured(
+    samples: Samples, mounting: Mounting, calibration: Calibration | None
+) -> tuple[CueAxis | None, list[Stroke]]:
+    """Return the cue's direction, stated or found, and the strokes along it."""
+    stated = axis_of(mounting)
+    if stated is not None:
+        return stated, _along(samples, mounting, calibration, stated)
+    best: tuple[CueAxis | None, list[Stroke]] = (None, [])
+    for found, n_hints in _rivals(samples, mounting):
+        axis = _surer_by_roll(samples, found)
+        strokes = _along(samples, mounting, calibration, axis)
+        if best[0] is None or len(strokes) > len(best[1]):
+            best = (axis, strokes)
+        if len(strokes) >= ENOUGH_STROKES * n_hints:
+            break
+    return best
+
+
+def _along(
+    samples: Samples, mounting: Mounting, calibration: Calibration | None, axis: CueAxis
+) -> list[Stroke]:
+    """Return the strokes along an axis."""
+    finder = StrokeFinder(mounting, axis=axis, calibration=calibration)
+    return finder.push(samples) + finder.finish()
+
+
+def _surer_by_roll(samples: Samples, found: CueAxis) -> CueAxis:
     """Return the cue's direction from the strokes, made surer by a roll if one is there."""
-    found = axis_from_strokes(samples, mounting)
-    if found is None or not samples.has_gyroscope:
+    if not samples.has_gyroscope:
         return found
     try:
         first_s = float(samples.time_s[0])
@@ -135,16 +159,22 @@ def axis_from_strokes(samples: Samples, mounting: Mounting | None = None) -> Cue
     CueAxis or None
         None where nothing looks like a stroke.
     """
+    rivals = _rivals(samples, mounting or Mounting())
+    return rivals[0][0] if rivals else None
+
+
+def _rivals(samples: Samples, mounting: Mounting) -> list[tuple[CueAxis, int]]:
+    """Return what may be the cue's direction, the most likely first, and its number of hints."""
     period_s = 1.0 / samples.rate_hz
     found = find_spikes(samples.specific_force_m_s2, period_s=period_s)
     hints: list[Hint] = []
-    bridge_m = bridge_distance_m(mounting.sensor_to_tip_m if mounting else None)
+    bridge_m = bridge_distance_m(mounting.sensor_to_tip_m)
     for index, change in zip(found.index, found.change_m_s, strict=True):
         about_s = float(samples.time_s[index])
         window = cut_window(samples, about_s - 3.0, about_s + 0.1)
         hint = axis_hint(window, about_s, change, bridge_m=bridge_m)
         hints += [] if hint is None else [hint]
-    return axis_from_hints(hints)
+    return [(CueAxis(axis, sd, "strokes"), n) for axis, sd, n in rival_axes(hints)]
 
 
 def check_samples(samples: Samples) -> None:

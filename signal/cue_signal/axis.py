@@ -25,10 +25,16 @@ MOST_ACROSS = 0.35
 """The butt's own rise and fall is no more than this part of the speed."""
 MOST_ANGLE_RAD = 0.7
 """Between the speed lost at the hit and the delivery's; clipping bends the former."""
+PUSH_LEAST_M_S = 0.06
+"""Where the converter before the sensor's filter ends, next to nothing of the blow is left in the
+samples, but the hand that drives the cue on is seen in full: a sudden gain forward."""
 STEEPEST_SIN = 0.6
 """A cue raised further than this (37 degrees) is not being played with."""
 AGREE_RAD = 0.25
 """Directions within this are called the same."""
+SAME_RAD = 0.06
+"""Two that hints agree on are not worth trying both when they are this close."""
+MOST_RIVALS = 3
 FLOOR_SD_RAD = 0.012
 FLOOR_TILT_SD_RAD = 0.04
 """What all strokes of a player share, with and without a gyroscope: the butt's rise and fall."""
@@ -65,11 +71,14 @@ class Hint:
         Speed gained, in m/s.
     floor_sd_rad : float
         What more hints of the same kind cannot improve.
+    is_push : bool
+        Whether the push of the hand was seen in place of the blow.
     """
 
     direction: FloatArray
     weight: float
     floor_sd_rad: float
+    is_push: bool = False
 
 
 def bridge_distance_m(sensor_to_tip_m: float | None) -> float:
@@ -120,12 +129,14 @@ def axis_hint(
     speed = _at_bridge(window, hit, gain[best], bridge_m)
     direction = speed / np.linalg.norm(speed)
     jolt = float(np.linalg.norm(change_m_s))
-    if change_m_s @ direction > -np.cos(MOST_ANGLE_RAD) * jolt or jolt > size[best]:
+    ahead = float(change_m_s @ direction)
+    is_push = ahead > max(np.cos(MOST_ANGLE_RAD) * jolt, PUSH_LEAST_M_S)
+    if jolt > size[best] or not (is_push or ahead <= -np.cos(MOST_ANGLE_RAD) * jolt):
         return None
     if abs(_rise(window, hit, direction)) > STEEPEST_SIN:
         return None
     floor = FLOOR_TILT_SD_RAD if window.rate_rad_s is None else FLOOR_SD_RAD
-    return Hint(direction, float(size[best]), floor)
+    return Hint(direction, float(size[best]), floor, is_push)
 
 
 def _rise(window: Window, hit: int, direction: FloatArray) -> float:
@@ -192,3 +203,35 @@ def agree(hints: list[Hint]) -> tuple[FloatArray, float] | None:
     scatter = directions[member] - centre
     spread = float(np.sqrt(np.sum(scatter**2) / (2.0 * max(len(scatter), 1))))
     return centre, float(np.hypot(1.25 * spread / np.sqrt(len(scatter)), hints[0].floor_sd_rad))
+
+
+def rival_axes(hints: list[Hint]) -> list[tuple[FloatArray, float, int]]:
+    """Return the directions that hints agree on, the most likely first.
+
+    What is repeated as often as the strokes (a knock after each) agrees as well as they do, and
+    a sensor that cannot follow blows shows pushes only: which direction is the cue's shows when
+    strokes are measured along it.
+
+    Parameters
+    ----------
+    hints : list of Hint
+        From all suspected hits.
+
+    Returns
+    -------
+    list of tuples of ndarray (3,), float and int
+        Direction and standard uncertainty as `agree` has them, and how many hints agree.
+    """
+    found: list[tuple[FloatArray, float, int]] = []
+    for left in ([hint for hint in hints if not hint.is_push], list(hints)):
+        for _ in range(MOST_RIVALS):
+            agreed = agree(left)
+            if agreed is None:
+                break
+            off = [hint for hint in left if hint.direction @ agreed[0] <= np.cos(AGREE_RAD)]
+            if len(off) == len(left):
+                break
+            n_agree, left = len(left) - len(off), off
+            if not any(agreed[0] @ known > np.cos(SAME_RAD) for known, _, _ in found):
+                found.append((*agreed, n_agree))
+    return found

@@ -12,12 +12,25 @@ the range". All times of s are times of the samples: speed carried to the touch 
 delay is the speed at the touch, whatever the delay is.
 """
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from cue_sensors.samples import FloatArray, IntArray
-from cue_signal.hit_model import HitData, Posterior, TouchGrid, delivery_bases, touch_grid
+from cue_signal.hit_model import (
+    LIMITED_MOST_M_S,
+    SURE_LOG_ODDS,
+    HitData,
+    Posterior,
+    TouchGrid,
+    any_loss,
+    delivery_bases,
+    limited_loss,
+    seen_loss_m_s,
+    touch_grid,
+    whole_loss,
+)
 from cue_signal.hit_solve import Blow, Delivery, condition, log_evidences
 
 RULED_OUT = 8.0
@@ -46,6 +59,9 @@ class HitFit:
         Mean acceleration over the last 20 ms before the touch.
     lost_m_s, lost_sd_m_s : float
         Speed lost to the ball, as far as the sensor could follow the blow.
+    hidden_m_s, limited : float
+        What is expected to have been lost besides; the probability that the sensor's converter cut
+        the blow off before its filter, which the samples do not show as clipped.
     regained_m_s, regained_sd_m_s : float
         Speed that the hand gave back to the cue until ``over_s`` of the data.
     smooth_log_odds, ends_log_odds : float
@@ -65,6 +81,8 @@ class HitFit:
     accel_sd_m_s2: float
     lost_m_s: float
     lost_sd_m_s: float
+    hidden_m_s: float
+    limited: float
     regained_m_s: float
     regained_sd_m_s: float
     smooth_log_odds: float
@@ -88,10 +106,11 @@ def fit_hit(data: HitData) -> HitFit:
     """
     grid = touch_grid(data)
     deliveries = [Delivery.of(data, basis) for basis in delivery_bases(data)]
-    blow = Blow.of(data, grid)
+    blow = Blow.of(data, grid, any_loss(data))
     points = np.arange(len(grid.touch_s))
     probed = np.arange(0, len(points), PROBE)
     likely = _likely_deliveries(data, blow, deliveries, probed)
+    blow, limited = _seen_blow(data, blow, likely[0], probed)
     first = log_evidences(data, blow, likely[0], points)
     # what the best smoothness rules out by far, no other will bring back
     points = np.flatnonzero(first > first.max() - RULED_OUT)
@@ -101,11 +120,33 @@ def fit_hit(data: HitData) -> HitFit:
     plain = [one.plain_log_evidence for one in deliveries]
     n_tried = len(deliveries) * len(grid.touch_s)
     hit = _log_sum([part.log_evidence for part in parts]) - float(np.log(n_tried))
+    fit = _mix(data, parts, grid, points)
     return replace(
-        _mix(data, parts, grid, points),
+        fit,
+        hidden_m_s=limited * max(whole_loss(data).mean_m_s - fit.lost_m_s, 0.0),
+        limited=limited,
         smooth_log_odds=hit - _log_sum(plain) + float(np.log(len(plain))),
         ends_log_odds=hit - _log_sum(no_loss) + float(np.log(np.size(no_loss))),
     )
+
+
+def _seen_blow(
+    data: HitData, blow: Blow, delivery: Delivery, points: IntArray
+) -> tuple[Blow, float]:
+    """Return the blow as the sensor saw it, and the probability that its converter cut it off."""
+    whole = Blow.of(data, blow.grid, whole_loss(data))
+    if seen_loss_m_s(data) > LIMITED_MOST_M_S:
+        return whole, 0.0
+    limited = Blow.of(data, blow.grid, limited_loss(data))
+    logs = [
+        _log_sum(log_evidences(data, one, delivery, points) + blow.grid.log_prior[points])
+        for one in (whole, limited)
+    ]
+    log_odds = logs[1] - logs[0]
+    probability = 1.0 / (1.0 + math.exp(-min(max(log_odds, -50.0), 50.0)))
+    if abs(log_odds) < SURE_LOG_ODDS:
+        return blow, probability
+    return (limited if log_odds > 0.0 else whole), probability
 
 
 def _likely_deliveries(
@@ -144,6 +185,8 @@ def _mix(data: HitData, parts: list[Posterior], grid: TouchGrid, points: IntArra
         accel_sd_m_s2=accel_sd,
         lost_m_s=lost,
         lost_sd_m_s=lost_sd,
+        hidden_m_s=0.0,
+        limited=0.0,
         regained_m_s=regained,
         regained_sd_m_s=regained_sd,
         smooth_log_odds=0.0,

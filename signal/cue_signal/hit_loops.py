@@ -135,6 +135,7 @@ def _gather(
             parts[4, a, lane] = shape * sizes[1]
             parts[5, a, lane] = sizes[4] + (sizes[3] * blow[c, i, 2]) ** 2 + passed * passed
             centre = (1.0 - passed) * delivery_mean[i] - sizes[0] * shape
+            centre += sizes[5] * (blow[c, i, 3] + blow[c, i, 4])
             rights[0, a, lane] = accel_m_s2[i] - centre if a < n_used else centre
 
 
@@ -213,9 +214,9 @@ def evidences(
         The samples about the blow.
     blow : ndarray, shape (c, m, 5)
         Per m/s: shape of the blow, its share passed, its error, two speeds regained.
-    sizes : ndarray, shape (5,)
+    sizes : ndarray, shape (6,)
         Mean and standard deviation of the speed lost, standard deviation of each speed regained,
-        what the error is multiplied with, variance of the noise.
+        what the error is multiplied with, variance of the noise, mean of each speed regained.
     follow, delivery : ndarray, shape (m, m)
         Covariances of follow-through and delivery.
     delivery_mean : ndarray, shape (m,)

@@ -12,13 +12,22 @@ from cue_signal.hit_loops import LEAST_LOG_BEYOND
 from cue_signal.process import Basis, smooth_process
 from cue_signal.smear import smear_table
 
-LOSS_SHARE = 0.27
-LOSS_SHARE_SD = 0.16
-"""Share of its speed that the cue is seen to lose: 22 to 41 % for 16 to 21 oz and any offset to
-half the radius, momentum and restitution (physics of the contact); less where the blow goes beyond
-what the converter before the sensor's filter can follow, which the samples do not show."""
-REBOUND_SHARE_SD = 0.2
-"""Share of its speed that the hand may give back after the blow, each fast and slow."""
+LOSS_SHARE = 0.31
+LOSS_SHARE_SD = 0.07
+"""Share of its speed that the cue loses: 22 to 41 % for 16 to 21 oz and any offset to half the
+radius, momentum and restitution (physics of the contact)."""
+LIMITED_M_S, LIMITED_SHARE = 0.12, 0.15
+LIMITED_SD_PART = 0.6
+"""What is seen of that where the converter before the sensor's filter ends: its range (4 to 16 g)
+times the contact's 1 to 2 ms, less for a soft stroke, of which this share of the speed at most;
+and the standard deviation as a part of it."""
+LIMITED_MOST_M_S = 0.3
+"""Where more than this is seen to be lost, nothing was cut off."""
+SURE_LOG_ODDS = 3.0
+"""From here on one of the two, a blow seen in full or cut off, is taken for what happened."""
+REBOUND_SHARE, REBOUND_SHARE_SD = 0.08, 0.12
+"""Share of its speed that the hand gives back after the blow, each fast and slow: never less than
+nothing, at most about what was lost."""
 ACCEL_WINDOW_S = 0.02
 """The acceleration at the hit is the mean over this time before the touch."""
 FIT_S = 0.22
@@ -257,19 +266,44 @@ def follow_size_m_s2(data: HitData) -> float:
     return FOLLOW_PER_S * data.speed_m_s + FOLLOW_LEAST_M_S2
 
 
-def loss_prior(data: HitData) -> tuple[float, float]:
-    """Return mean and standard deviation of the speed that the cue loses, in m/s."""
-    return LOSS_SHARE * data.speed_m_s, LOSS_SHARE_SD * max(data.speed_m_s, 0.2)
+@dataclass(frozen=True)
+class Loss:
+    """How much speed may be lost, or regained: mean and standard deviation in m/s."""
+
+    mean_m_s: float
+    sd_m_s: float
 
 
-def error_m_s(data: HitData) -> float:
-    """Return the loss by which the error of the blow's shape is multiplied."""
-    return LOSS_SHARE * max(data.speed_m_s, 0.2)
+def whole_loss(data: HitData) -> Loss:
+    """Return what a sensor sees that follows the blow."""
+    return Loss(LOSS_SHARE * data.speed_m_s, LOSS_SHARE_SD * max(data.speed_m_s, 0.2))
 
 
-def rebound_sd_m_s(data: HitData) -> float:
-    """Return the standard deviation of each speed that the hand may give back, in m/s."""
-    return REBOUND_SHARE_SD * max(data.speed_m_s, 0.2)
+def seen_loss_m_s(data: HitData) -> float:
+    """Return the speed that plainly goes in the two samples before and after the blow's middle."""
+    about = slice(max(data.peak_index - 2, 0), data.peak_index + 3)
+    gone = data.accel_m_s2[data.near] - data.accel_m_s2[about]
+    return float(np.maximum(gone, 0.0).sum() * data.period_s)
+
+
+def limited_loss(data: HitData) -> Loss:
+    """Return what a sensor sees whose converter ends before its filter."""
+    seen = min(LIMITED_M_S, LIMITED_SHARE * max(data.speed_m_s, 0.2))
+    return Loss(seen, LIMITED_SD_PART * seen)
+
+
+def any_loss(data: HitData) -> Loss:
+    """Return mean and spread of the two, either as likely."""
+    whole, limited = whole_loss(data), limited_loss(data)
+    apart = 0.5 * (whole.mean_m_s - limited.mean_m_s)
+    var = 0.5 * (whole.sd_m_s**2 + limited.sd_m_s**2) + apart**2
+    return Loss(0.5 * (whole.mean_m_s + limited.mean_m_s), math.sqrt(var))
+
+
+def rebound(data: HitData) -> Loss:
+    """Return mean and standard deviation of each speed that the hand gives back."""
+    speed = max(data.speed_m_s, 0.2)
+    return Loss(REBOUND_SHARE * speed, REBOUND_SHARE_SD * speed)
 
 
 def log_beyond(given: FloatArray, centre: FloatArray, var: FloatArray) -> FloatArray:

@@ -17,13 +17,12 @@ from cue_signal.hit_model import (
     STRAY_FREEDOM,
     STRAY_ROUNDS,
     HitData,
+    Loss,
     Posterior,
     TouchGrid,
-    error_m_s,
     follow_size_m_s2,
     log_beyond,
-    loss_prior,
-    rebound_sd_m_s,
+    rebound,
 )
 from cue_signal.process import Basis
 from cue_signal.process_loops import regressed
@@ -38,7 +37,7 @@ class Blow:
     ----------
     grid : TouchGrid
         All points.
-    sizes : ndarray, shape (5,)
+    sizes : ndarray, shape (6,)
         Of speeds lost and regained and of the noise, as `hit_loops.evidences` takes them.
     follow : ndarray, shape (m, m)
         Covariance of the samples, were they all follow-through.
@@ -49,15 +48,18 @@ class Blow:
     follow: FloatArray
 
     @classmethod
-    def of(cls, data: HitData, grid: TouchGrid) -> "Blow":
-        """Return it for some samples."""
-        loss, loss_sd = loss_prior(data)
-        sizes = [loss, loss_sd, rebound_sd_m_s(data), error_m_s(data), data.noise_var]
+    def of(cls, data: HitData, grid: TouchGrid, loss: Loss) -> "Blow":
+        """Return it for some samples and what may be seen of the speed lost."""
+        # the error of the blow's shape is a part of the blow
+        shaped = max(loss.mean_m_s, loss.sd_m_s)
+        back = rebound(data)
+        lost = [loss.mean_m_s, loss.sd_m_s]
+        sizes = [*lost, back.sd_m_s, shaped, data.noise_var, back.mean_m_s]
         return cls(grid, np.array(sizes), grid.follow * follow_size_m_s2(data) ** 2)
 
     def without_loss(self) -> "Blow":
         """Return the same moments as ends of a push in which no speed is lost at once."""
-        return replace(self, sizes=np.array([0.0, 0.0, 0.0, 0.0, self.sizes[4]]))
+        return replace(self, sizes=np.array([0.0, 0.0, 0.0, 0.0, self.sizes[4], 0.0]))
 
 
 @dataclass(frozen=True, eq=False)
@@ -173,7 +175,7 @@ def condition(data: HitData, blow: Blow, delivery: Delivery, points: IntArray) -
     points : ndarray of int, shape (c',)
         Which grid points.
     """
-    wanted = _Wanted.of(data, blow.grid.end_s[points], delivery)
+    wanted = _Wanted.of(data, blow, points, delivery)
     log_evidence, mean, var, pulled = posteriors(
         points,
         *_samples(data, blow, delivery),
@@ -223,8 +225,9 @@ class _Wanted:
     curve_root: FloatArray
 
     @classmethod
-    def of(cls, data: HitData, end_s: FloatArray, delivery: Delivery) -> "_Wanted":
+    def of(cls, data: HitData, blow: Blow, points: IntArray, delivery: Delivery) -> "_Wanted":
         """Return the four before the samples about the blow, and what leads from those to them."""
+        end_s = blow.grid.end_s[points]
         step = min(data.period_s / 4.0, 0.002)
         anchor_s, peak_s = float(data.time_s[data.anchor]), float(data.time_s[data.peak_index])
         curve_s = np.arange(anchor_s, max(peak_s + 3.0 * data.period_s, anchor_s) + 2 * step, step)
@@ -232,12 +235,14 @@ class _Wanted:
         root, mean = features @ delivery.root, features @ delivery.mean
         until_s = end_s + (peak_s - anchor_s)
         to_end, late, own = gains(np.column_stack([root, mean]), step, until_s, ACCEL_WINDOW_S)
-        loss, loss_sd = loss_prior(data)
+        loss, loss_sd = blow.sizes[:2].tolist()
         lasted = np.maximum(data.over_s - peak_s - end_s, 0.0)[:, None]
         given = np.full((len(end_s), 3), -loss_sd)
-        given[:, :2] = (1.0 - np.exp(-lasted / np.array(REBOUND_S))) * rebound_sd_m_s(data)
+        come = 1.0 - np.exp(-lasted / np.array(REBOUND_S))
+        given[:, :2] = come * blow.sizes[2]
         asked, var = np.zeros((len(given), 4)), np.zeros((len(given), 4))
         asked[:, :2], asked[:, 2] = own[:, :2], loss
+        asked[:, 3] = blow.sizes[5] * come.sum(axis=1)
         var[:, :2], var[:, 2], var[:, 3] = own[:, 2:], loss_sd**2, np.sum(given[:, :2] ** 2, axis=1)
         return cls(
             mean=asked,

@@ -337,7 +337,7 @@ def axis_of(mounting: Mounting) -> CueAxis | None:
 
 def axis_from_hints(hints: list[Hint]) -> CueAxis | None:
     """Return the axis that the hints agree on, None without hints."""
-    agreed = agree(hints)
+    agreed = agree([hint for hint in hints if not hint.is_push] or hints)
     return None if agreed is None else CueAxis(agreed[0], agreed[1], "strokes")
 
 

@@ -160,7 +160,7 @@ def _account(
     is_faded = tip_speed < FADED_SHARE * stroke.peak_speed_m_s
     if is_faded and (fit.lost_m_s < FADED_LOSS * tip_speed or fit.ends_log_odds < FADED_LOG_ODDS):
         return Rejected("the swing had faded before it, and little was lost at once")
-    off_m_s = abs(share * tip_speed - fit.lost_m_s)
+    off_m_s = abs(share * tip_speed - fit.lost_m_s - fit.hidden_m_s)
     doubt_m_s = float(np.hypot(fit.lost_sd_m_s, DOUBT_SHARE * tip_speed))
     return Measured(
         stroke=stroke,
@@ -174,7 +174,7 @@ def _lost_share(fit: HitFit, follow: Follow, tip_speed: float) -> float:
     if tip_speed <= 0.0:
         return 1.0
     if not follow.has_rest:
-        return fit.lost_m_s / tip_speed
+        return (fit.lost_m_s + fit.hidden_m_s) / tip_speed
     return 1.0 - (follow.speed_after_m_s - fit.regained_m_s) / tip_speed
 
 
@@ -220,7 +220,7 @@ def _follow(
         swing.speed.accel_m_s2,
         first,
         touch_s=fit.end_s,
-        start_speed_m_s=tip_speed - fit.lost_m_s + fit.regained_m_s,
+        start_speed_m_s=tip_speed - fit.lost_m_s - fit.hidden_m_s + fit.regained_m_s,
         rest=after[0] if after else None,
     )
 
@@ -256,6 +256,7 @@ def _stroke(
             + speed.accel_sd_m_s2(anchor) ** 2
             + (ACCEL_TILT_SD_M_S2 if turn is None else ACCEL_SD_M_S2) ** 2
             + (instrument.scale_sd * fit.accel_m_s2) ** 2
+            + (instrument.axis.sd_rad * _across_m_s2(window, swing)) ** 2
         )
     )
     slowing, above, below = ndtr(
@@ -304,6 +305,12 @@ def _stroke(
         flags=flags,
         trace=_trace(window, swing, fit, follow, anchor, tip_speed, tip),
     )
+
+
+def _across_m_s2(window: Window, swing: Swing) -> float:
+    """Return the acceleration across the cue at the hit: an axis that is off sees a part of it."""
+    late = slice(max(0, swing.clear_index - window.n_samples(0.02)), swing.clear_index + 1)
+    return float(np.linalg.norm(swing.path.accel_m_s2[late, 1:].mean(axis=0)))
 
 
 def _tempo(swing: Swing, fit: HitFit) -> float | None:
@@ -381,7 +388,7 @@ def _trace(
         np.interp(
             time_s[anchor:after],
             [fit.end_s, time_s[after]],
-            [tip_speed - fit.lost_m_s, follow.speed_m_s[0]],
+            [tip_speed - fit.lost_m_s - fit.hidden_m_s, follow.speed_m_s[0]],
         ),
     )
     speed[after:] = follow.speed_m_s

@@ -9,7 +9,7 @@ from cue_signal.compiled import compiled
 
 SPIKE_LEAST_M_S = 0.04
 """A sudden loss of speed below this is no hit that can be told from noise."""
-REBOUND_LEAST_M_S = 0.1
+REBOUND_LEAST_M_S = 0.06
 """A sudden gain by more than this may come after a blow that the sensor could not follow."""
 PULSE_SAMPLES = (1, 2, 4, 8)
 """Lengths over which a blow may be spread by the sensor's filter."""

@@ -87,6 +87,10 @@ def find_blow(window: Window, cue_axis: FloatArray, about_s: float) -> int | Non
     padded = np.pad(axial, side, mode="edge")
     sharp = axial - 0.5 * (padded[: -2 * side] + padded[2 * side :])
     peak = first + int(np.argmin(sharp[first:last]))
+    push = middle - 1 + int(np.argmax(sharp[middle - 1 : middle + 2]))
+    if first < push < peak and sharp[push] > -sharp[peak]:
+        # what was found is the hand's push, and a blow that the sensor cut off lies before it
+        peak = first + int(np.argmin(sharp[first:push]))
     if not window.is_clipped[peak]:
         return peak
     start = stop = peak

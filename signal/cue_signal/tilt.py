@@ -7,8 +7,9 @@ accelerometer feels that: with the sensor a length L behind the bridge and a til
     tilt = p1 s + p2 s^2      (s: travel from the rest at the ball, tip up positive)
 
 the sensor's acceleration across the cue is -L d2(tilt)/dt2, a known combination of s, its speed
-and its acceleration. Regression gives p1 and p2. An error of the cue's axis looks like p1, so p1
-is only as sure as the axis.
+and its acceleration. Regression gives p1 and p2, and beside them a tilt that sets in with the
+delivery, as the elbow drops. An error of the cue's axis looks like p1, so p1 is only as sure as
+the axis.
 """
 
 from dataclasses import replace
@@ -27,7 +28,9 @@ SLOPE_SD_RAD_M = 0.05
 CURVE_SD_RAD_M2 = 0.5
 """How cues tilt with travel: 0.6 degrees over a backswing of 0.2 m either way, and an arm that
 swings about a still elbow raises the butt by up to 0.03 m there. Common practice, no source."""
-GUESSES_RAD_M2 = (-0.3, 0.0, -0.7)
+DROP_SD_RAD = 0.012
+"""How much more the cue tilts over the delivery, as the elbow drops: common practice, no source."""
+GUESSES_RAD_M2 = (-0.3, -0.8, -1.5)
 GUESS_SD_RAD_M2 = 0.2
 ACROSS_SD_M_S2 = 0.2
 """Tremor and unrest across the cue."""
@@ -72,10 +75,12 @@ def without_leak(
     middle = hit_index if path.reference is None else _middle(path)
     way = np.clip(speed.travel_m - speed.travel_m[middle], -0.6, 0.1)
     way[hit_index:] = way[hit_index]
-    slope, slope_sd, curve, curve_sd = _tilt_terms(
-        window, path, speed, way, slice(first, hit_index + 1), axis_sd_rad, bridge_m
+    span = slice(first, hit_index + 1)
+    drop, drop_rate_s2 = _drop_shapes(window.time_s, first + int(np.argmin(way[span])), hit_index)
+    slope, slope_sd, curve, curve_sd, dropped = _tilt_terms(
+        window, path, speed, way, drop_rate_s2, span, axis_sd_rad, bridge_m
     )
-    leak = GRAVITY_M_S2 * (slope * way + curve * way**2)
+    leak = GRAVITY_M_S2 * (slope * way + curve * way**2 + drop @ dropped)
     if path.reference is not None:
         leak = leak - leak[path.reference.start : path.reference.stop].mean()
     left = Leak(
@@ -132,17 +137,19 @@ def _tilt_terms(
     path: Path,
     speed: Speed,
     way: FloatArray,
+    drop_rate_s2: FloatArray,
     span: slice,
     axis_sd_rad: float,
     bridge_m: float,
-) -> tuple[float, float, float, float]:
-    """Return slope and curve of the tilt with travel, each with its standard uncertainty."""
+) -> tuple[float, float, float, float, FloatArray]:
+    """Return slope and curve of the tilt with travel, each with its uncertainty, and the drop."""
     lag_s = window.time_s[span] - window.time_s[span.stop - 1]
     pace, accel = speed.speed_m_s[span], speed.accel_m_s2[span]
     columns = [np.ones_like(lag_s), lag_s, accel, 2.0 * (pace**2 + way[span] * accel)]
-    design = np.column_stack(columns)
+    design = np.column_stack([*columns, drop_rate_s2[span]])
     slope_size = np.hypot(bridge_m * SLOPE_SD_RAD_M, axis_sd_rad)
-    prior_sd = np.array([0.3, 0.3, slope_size, bridge_m * CURVE_SD_RAD_M2])
+    curve_size = bridge_m * CURVE_SD_RAD_M2
+    prior_sd = np.array([0.3, 0.3, slope_size, curve_size, *[bridge_m * DROP_SD_RAD] * 2])
     information = design.T @ design / ACROSS_SD_M_S2**2 + np.diag(prior_sd**-2.0)
     covariance = np.linalg.inv(information)
     terms = covariance @ (design.T @ path.accel_m_s2[span, 2]) / ACROSS_SD_M_S2**2
@@ -154,7 +161,19 @@ def _tilt_terms(
     slope_sd = np.hypot(slope_sd, SLOPE_FLOOR_RAD_M)
     curve = -terms[3] / bridge_m
     curve_sd = np.hypot(np.hypot(sds[3] / bridge_m, LEVER_PART_SD * curve), CURVE_FLOOR_RAD_M2)
-    return float(slope), float(slope_sd), float(curve), float(curve_sd)
+    return float(slope), float(slope_sd), float(curve), float(curve_sd), -terms[4:] / bridge_m
+
+
+def _drop_shapes(time_s: FloatArray, rear: int, hit_index: int) -> tuple[FloatArray, FloatArray]:
+    """Return two shapes of a tilt that sets in with the delivery, and their second derivatives.
+
+    Each has shape (n, 2), is nothing until the rear and one at the hit.
+    """
+    lasted_s = max(float(time_s[hit_index] - time_s[rear]), 1e-3)
+    part = np.clip((time_s - time_s[rear]) / lasted_s, 0.0, 1.0)[:, None]
+    power = np.array([3.0, 4.0])
+    rate = power * (power - 1.0) * part ** (power - 2.0) / lasted_s**2
+    return part**power, np.where(part < 1.0 + 1e-9, rate, 0.0)
 
 
 def _middle(path: Path) -> int:
