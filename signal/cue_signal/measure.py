@@ -48,7 +48,7 @@ DOUBT_SHARE, DOUBT_SDS = 0.05, 3.0
 """The blow and the rest after it may differ in the speed lost by this share of the tip's speed
 besides the blow's own uncertainty, times so many standard deviations."""
 ACCEL_SD_M_S2 = 0.015
-ACCEL_TILT_SD_M_S2 = 0.1
+ACCEL_TILT_SD_M_S2 = 0.06
 """What tremor, cross-axis terms and, without a gyroscope, the cue's tilt at the hit add to the
 acceleration there."""
 NOISE_LEAST_M_S2 = 0.02

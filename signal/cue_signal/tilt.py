@@ -21,6 +21,7 @@ from cue_signal.attitude import GRAVITY_M_S2
 from cue_signal.compiled import compiled
 from cue_signal.drift import Speed
 from cue_signal.drift_shapes import LEAK_TRAVEL_M
+from cue_signal.integrals import running_integral
 from cue_signal.strapdown import Leak, Path
 from cue_signal.windows import Window
 
@@ -30,15 +31,20 @@ CURVE_SD_RAD_M2 = 0.5
 swings about a still elbow raises the butt by up to 0.03 m there. Common practice, no source."""
 DROP_SD_RAD = 0.012
 """How much more the cue tilts over the delivery, as the elbow drops: common practice, no source."""
+DROP_KNOTS = 4
+DROP_PEAK = 6.0
+"""A tilt that sets in smoothly over a time has this second derivative, over that time squared."""
+AT_REAR_M = 0.001
 GUESSES_RAD_M2 = (-0.3, -0.8, -1.5)
 GUESS_SD_RAD_M2 = 0.2
-ACROSS_SD_M_S2 = 0.2
+ACROSS_SD_M_S2 = 0.15
 """Tremor and unrest across the cue."""
-LEVER_PART_SD = 0.15
-"""Uncertainty of the distance from sensor to bridge, as a part of it."""
-CURVE_FLOOR_RAD_M2 = 0.05
-SLOPE_FLOOR_RAD_M = 0.015
-"""The cue may tilt about another point than the bridge: a third of the usual slope stays unseen."""
+LEVER_PART_SD = 0.1
+"""Uncertainty of the distance from sensor to bridge, as a part of it: the bridge hand lies some
+0.05 m nearer to the tip or further from it than usual, of a metre."""
+CURVE_FLOOR_RAD_M2 = 0.03
+SLOPE_FLOOR_RAD_M = 0.008
+"""The cue may tilt about another point than the bridge: a sixth of the usual slope stays unseen."""
 
 
 def without_leak(
@@ -76,9 +82,9 @@ def without_leak(
     way = np.clip(speed.travel_m - speed.travel_m[middle], -0.6, 0.1)
     way[hit_index:] = way[hit_index]
     span = slice(first, hit_index + 1)
-    drop, drop_rate_s2 = _drop_shapes(window.time_s, first + int(np.argmin(way[span])), hit_index)
+    drop, drop_rate, drop_size = _drop_shapes(window.time_s, way, span)
     slope, slope_sd, curve, curve_sd, dropped = _tilt_terms(
-        window, path, speed, way, drop_rate_s2, span, axis_sd_rad, bridge_m
+        window, path, speed, way, drop_rate, drop_size, span, axis_sd_rad, bridge_m
     )
     leak = GRAVITY_M_S2 * (slope * way + curve * way**2 + drop @ dropped)
     if path.reference is not None:
@@ -137,7 +143,8 @@ def _tilt_terms(
     path: Path,
     speed: Speed,
     way: FloatArray,
-    drop_rate_s2: FloatArray,
+    drop_rate: FloatArray,
+    drop_size: float,
     span: slice,
     axis_sd_rad: float,
     bridge_m: float,
@@ -146,10 +153,10 @@ def _tilt_terms(
     lag_s = window.time_s[span] - window.time_s[span.stop - 1]
     pace, accel = speed.speed_m_s[span], speed.accel_m_s2[span]
     columns = [np.ones_like(lag_s), lag_s, accel, 2.0 * (pace**2 + way[span] * accel)]
-    design = np.column_stack([*columns, drop_rate_s2[span]])
+    design = np.column_stack([*columns, drop_rate[span]])
     slope_size = np.hypot(bridge_m * SLOPE_SD_RAD_M, axis_sd_rad)
     curve_size = bridge_m * CURVE_SD_RAD_M2
-    prior_sd = np.array([0.3, 0.3, slope_size, curve_size, *[bridge_m * DROP_SD_RAD] * 2])
+    prior_sd = np.array([0.3, 0.3, slope_size, curve_size, *[bridge_m * drop_size] * DROP_KNOTS])
     information = design.T @ design / ACROSS_SD_M_S2**2 + np.diag(prior_sd**-2.0)
     covariance = np.linalg.inv(information)
     terms = covariance @ (design.T @ path.accel_m_s2[span, 2]) / ACROSS_SD_M_S2**2
@@ -164,16 +171,20 @@ def _tilt_terms(
     return float(slope), float(slope_sd), float(curve), float(curve_sd), -terms[4:] / bridge_m
 
 
-def _drop_shapes(time_s: FloatArray, rear: int, hit_index: int) -> tuple[FloatArray, FloatArray]:
-    """Return two shapes of a tilt that sets in with the delivery, and their second derivatives.
+def _drop_shapes(
+    time_s: FloatArray, way_m: FloatArray, span: slice
+) -> tuple[FloatArray, FloatArray, float]:
+    """Return how a tilt sets in with the delivery, its second derivatives, and their size.
 
-    Each has shape (n, 2), is nothing until the rear and one at the hit.
+    The derivatives, shape (n, DROP_KNOTS), are hats evenly spaced from the rear to the hit.
     """
-    lasted_s = max(float(time_s[hit_index] - time_s[rear]), 1e-3)
+    back = way_m[span]
+    rear = span.start + int(np.flatnonzero(back < back.min() + AT_REAR_M)[-1])
+    lasted_s = max(float(time_s[span.stop - 1] - time_s[rear]), 1e-3)
     part = np.clip((time_s - time_s[rear]) / lasted_s, 0.0, 1.0)[:, None]
-    power = np.array([3.0, 4.0])
-    rate = power * (power - 1.0) * part ** (power - 2.0) / lasted_s**2
-    return part**power, np.where(part < 1.0 + 1e-9, rate, 0.0)
+    rate = np.maximum(1.0 - np.abs(DROP_KNOTS * part - np.arange(1, DROP_KNOTS + 1)), 0.0)
+    tilt = running_integral(running_integral(rate, time_s), time_s)
+    return tilt, rate, DROP_PEAK * DROP_SD_RAD / lasted_s**2
 
 
 def _middle(path: Path) -> int:
