@@ -7,6 +7,7 @@ server with the page open and, as the peer, without one: the analysis costs the 
 """
 
 import os
+import statistics
 import tempfile
 import time
 from collections.abc import Iterator
@@ -17,6 +18,7 @@ from typing import Any
 
 from rich.table import Table
 
+from cue_bench.live_delay import Delays, measure_delays
 from cue_dashboard.app import create_app
 from cue_dashboard.desk import Desk, desk_of
 from cue_dashboard.listen import Listener
@@ -53,6 +55,8 @@ class LiveCost:
         Share of a core of all of the browser's processes together.
     server, server_alone : float
         Share of a core of the server with the page open, and without one.
+    delays : Delays
+        How soon a stroke's pace is shown.
     """
 
     updates_per_s: float
@@ -61,6 +65,7 @@ class LiveCost:
     browser: float
     server: float
     server_alone: float
+    delays: Delays
 
 
 def measure_live(driver: Any) -> LiveCost:
@@ -87,10 +92,11 @@ def measure_live(driver: Any) -> LiveCost:
         time.sleep(SEEN_S)
         after, lasted = _counts(driver), time.perf_counter() - began
         desk.let_go()
+        delays = measure_delays(driver, desk, address, series_id)
     updates, renderer, thread, browser, server = (
         (b - a) / lasted for a, b in zip(before, after, strict=True)
     )
-    return LiveCost(updates, renderer, thread, browser, server, alone)
+    return LiveCost(updates, renderer, thread, browser, server, alone, delays)
 
 
 def live_table(cost: LiveCost) -> Table:
@@ -104,7 +110,21 @@ def live_table(cost: LiveCost) -> Table:
     table.add_row("browser, all processes", f"{cost.browser:.1%}", "")
     table.add_row("server, page open", f"{cost.server:.1%}", "")
     table.add_row("server, no page", f"{cost.server_alone:.1%}", "")
+    for name, delays_s, aim in (
+        ("first look after the follow-through", cost.delays.first_s, "300 ms"),
+        ("final pace", cost.delays.final_s, ""),
+        ("its card", cost.delays.card_s, ""),
+    ):
+        table.add_row(f"{name}, median and worst", _median_and_worst(delays_s), aim)
     return table
+
+
+def _median_and_worst(delays_s: tuple[float, ...]) -> str:
+    """Return two figures of some delays, and of how many."""
+    if not delays_s:
+        return "none seen"
+    median_ms, worst_ms = 1e3 * statistics.median(delays_s), 1e3 * max(delays_s)
+    return f"{median_ms:.0f}, {worst_ms:.0f} ms ({len(delays_s)})"
 
 
 def _counts(driver: Any) -> tuple[float, ...]:
