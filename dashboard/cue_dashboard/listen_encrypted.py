@@ -74,9 +74,15 @@ class EncryptedListener:
         """Answer until told to stop."""
         self._loop = asyncio.get_running_loop()
         self._is_running.set()
-        await hypercorn.asyncio.serve(
-            self._as_usual, self._config, shutdown_trigger=self._stopping.wait, mode="wsgi"
-        )
+        try:
+            await hypercorn.asyncio.serve(
+                self._as_usual, self._config, shutdown_trigger=self._stopping.wait, mode="wsgi"
+            )
+        except OSError:  # TLS's faults are of this kind
+            if not self._stopping.is_set():
+                raise
+            # a device went on talking while it was hung up on
+            logger.debug("a connection did not end in order", exc_info=True)
 
     def _as_usual(self, environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
         """Answer with the environment as PEP 3333 has it: the port is text."""

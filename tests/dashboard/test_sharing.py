@@ -1,12 +1,15 @@
 """Sharing on the local network: nobody gets anything without a link, and each link lets one in."""
 
 import concurrent.futures
+import contextlib
 import datetime
 import hashlib
 import re
 import socket
 import ssl
 import stat
+import threading
+import time
 import urllib.error
 import urllib.request
 
@@ -21,6 +24,7 @@ from cue_dashboard.guest_book import FILE_NAME as BOOK_NAME
 from cue_dashboard.guest_book import PASS_LASTS_S, Guest, GuestBook, read_book, write_book
 from cue_dashboard.ids import share as ids
 from cue_dashboard.joining import PASS_COOKIE
+from cue_dashboard.listen_encrypted import EncryptedListener
 from cue_dashboard.security import CSRF_COOKIE, CSRF_HEADER
 from cue_dashboard.sharing import JOINS, LINK_LASTS_S, PER_GUEST, PER_STRANGER, Sharing
 from cue_dashboard.words import share as words
@@ -367,6 +371,42 @@ def test_those_who_never_finish_greeting_hold_up_nobody(encrypted):
         socket.create_connection((HOST, port), timeout=5)
     for one in silent:
         one.close()
+
+
+def test_who_goes_on_talking_while_hung_up_on_brings_nothing_down(tmp_path):
+    """A fault in the listener's thread would fail the test; each client asks until it is cut."""
+    kept = own_certificate(HOST, tmp_path)
+    trusting = ssl.create_default_context(cafile=kept.path)
+    is_asked = threading.Event()
+
+    def slow(_environ, start_response):
+        is_asked.set()
+        time.sleep(0.05)
+        start_response("200 OK", [("Content-Length", "0")])
+        return [b""]
+
+    def talk():
+        port = int(listener.address.rpartition(":")[2])
+        with (
+            socket.create_connection((HOST, port)) as bare,
+            trusting.wrap_socket(bare, server_hostname=HOST) as wrapped,
+            contextlib.suppress(OSError),
+        ):
+            while True:
+                wrapped.sendall(f"GET / HTTP/1.1\r\nHost: {HOST}\r\n\r\n".encode())
+                time.sleep(0.002)
+
+    listener = EncryptedListener(slow, kept.path, HOST)
+    talking = [threading.Thread(target=talk) for _ in range(4)]
+    for one in talking:
+        one.start()
+    assert is_asked.wait(30)
+    listener.stop()
+    for one in talking:
+        one.join(30)
+    assert not any(one.is_alive() for one in talking)
+    with pytest.raises(OSError, match="refused"):
+        socket.create_connection((HOST, int(listener.address.rpartition(":")[2])), timeout=5)
 
 
 def test_the_key_is_its_owner_s_and_the_certificate_stays_until_the_address_changes(tmp_path):
