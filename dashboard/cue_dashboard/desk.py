@@ -271,8 +271,8 @@ class Desk:
         """Begin to listen to a source; the lock is held."""
         from cue_practice.live import LiveSession  # heavy, and not needed to read the log
 
-        self._n_sessions += 1
         self._session = LiveSession(self.log, source, series_id=series_id, cue_id=self._cue_id)
+        self._n_sessions += 1  # after it: who reads the number and then the status has its own
         self._session.start()
         self.moved()
 

@@ -5,6 +5,7 @@ import json
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
+import numpy as np
 import pytest
 
 from cue_dashboard import ids, words
@@ -171,6 +172,66 @@ def test_a_restarted_dashboard_finds_the_open_series(look, series):
 def test_an_idle_page_is_told_the_same_only_once(look, series):
     key = look()["key"]
     assert "desk" not in look(key=key)
+
+
+@pytest.fixture
+def begin(app, monkeypatch):
+    """Return a function that begins a live session whose trace has come to a moment.
+
+    What it is given besides is done while the new session is being made.
+    """
+    at = desk_of(app.server)
+
+    def start(moment_s, meanwhile=lambda: None):
+        class Session:
+            def __init__(self, *_given, **_named):
+                meanwhile()
+
+            def start(self):
+                """There is nothing to listen to."""
+
+            def status(self):
+                time_s = np.array([moment_s])
+                return LiveStatus(LiveState.RUNNING, trace_time_s=time_s, trace_speed_m_s=time_s)
+
+        monkeypatch.setattr("cue_practice.live.LiveSession", Session)
+        at._start(None, None)
+
+    return start
+
+
+def told(answer):
+    """Return under which session's name an answer tells which times."""
+    return answer["session"], answer["t"]
+
+
+def test_who_asks_while_a_session_is_made_hears_of_the_old_one_by_its_name(begin, look):
+    """A page that took the old times for the new session's waited until its clock caught up."""
+    begin(90.0)
+    old, heard = look(), []
+    begin(0.1, lambda: heard.append(look()))
+    assert told(heard[0]) == told(old) == (old["session"], [90.0])
+    new = look(session=old["session"], after=90.0)
+    assert new["session"] != old["session"]
+    assert new["t"] == [0.1]
+
+
+def test_a_session_that_begins_within_an_answer_is_told_by_the_next_one(
+    begin, look, app, monkeypatch
+):
+    begin(90.0)
+    old, at = look(), desk_of(app.server)
+    status = at.status
+
+    def slow():
+        found = status()
+        monkeypatch.setattr(at, "status", status)
+        begin(0.1)
+        return found
+
+    monkeypatch.setattr(at, "status", slow)
+    assert told(look()) == told(old)
+    assert look(session=old["session"], after=90.0)["t"] == [0.1]
 
 
 def test_a_first_look_is_told_until_the_stroke_is_measured(app, look, make_stroke, monkeypatch):

@@ -42,9 +42,10 @@ def register(app: dash.Dash) -> None:
 def live() -> flask.Response:
     """Return what is new for a page that says what it knows."""
     asked, at = flask.request.args, desk()
+    # before the status: what an old session told, under a new one's name, would hold up its trace
+    session = f"{at.run} {at.n_sessions}"
     status = at.status()
     state, key = _glance(at, status)
-    session = f"{at.run} {at.n_sessions}"
     answer: dict[str, Any] = {"key": key, "session": session, "run": at.run} | _said(at, status)
     if asked.get("key") != key:
         answer["desk"] = json.loads(state)
