@@ -87,10 +87,10 @@ class Browser:
         return str(self.ask("return document.querySelector(arguments[0]).innerText", selector))
 
     def tap(self, element_id: str) -> None:
-        """Bring an element into the middle of the window and click it once it stands still."""
+        """Bring an element that is seen to the middle and click it once it stands still."""
         self.until(
             "const e = document.getElementById(arguments[0]);"
-            "if (!e || e.disabled) return false;"
+            "if (!e || e.disabled || !e.getClientRects().length) return false;"
             "e.scrollIntoView({block: 'center'});"
             "const y = e.getBoundingClientRect().top, still = e.lastTop === y;"
             "e.lastTop = y; return still",
