@@ -126,30 +126,27 @@ def _held_fields(last: Series | None) -> list[Any]:
     """Return the fields for where the tip meets the white, and for a pace that is called."""
     tip_mm = last.tip_below_centre_m * MM_PER_M if last else USUAL_TIP_MM
     side_mm = last.side_m * MM_PER_M if last else 0.0
-    tip = number(
-        words.TIP_HEIGHT,
-        ids.TABLE_START_TIP,
-        value=round(tip_mm, 2),
-        min=-MOST_MM,
-        max=MOST_MM,
-        step=0.5,
-        description=words.TIP_HEIGHT_HELP,
-    )
-    side = number(
-        words.TIP_SIDE,
-        ids.TABLE_START_SIDE,
-        value=round(side_mm, 2),
-        min=-MOST_MM,
-        max=MOST_MM,
-        step=0.5,
-        description=words.TIP_SIDE_HELP,
-    )
+    tip = _offset_field(words.TIP_HEIGHT, ids.TABLE_START_TIP, tip_mm, words.TIP_HEIGHT_HELP)
+    side = _offset_field(words.TIP_SIDE, ids.TABLE_START_SIDE, side_mm, words.TIP_SIDE_HELP)
     called = number("", ids.TABLE_START_CALLED, min=0, step=0.1, description=words.CALLED_PACE_HELP)
     return [
         html.Div([tip, html.P(id=ids.TABLE_START_TIP_WORDS, className="quiet")]),
         side,
         called,
     ]
+
+
+def _offset_field(label: str, field_id: str, offset_mm: float, help_text: str) -> Any:
+    """Return the field for how far from the white's centre the tip meets it, one way."""
+    return number(
+        label,
+        field_id,
+        value=round(offset_mm, 2),
+        min=-MOST_MM,
+        max=MOST_MM,
+        step=0.5,
+        description=help_text,
+    )
 
 
 def setups_by_table(setups: list[SetUpEntry]) -> list[dict[str, Any]]:
