@@ -104,8 +104,10 @@ def _squares(
     square = np.bincount(place, weights=rest**2, minlength=len(evenings)).astype(np.float64)
     degrees = np.bincount(place, minlength=len(evenings)).astype(np.float64)
     if series is not None and len(series):
-        pairs = np.unique(np.stack([place, series]), axis=1)[0]
-        degrees -= np.bincount(pairs, minlength=len(evenings))
+        # a pair as one number: numpy sorts numbers twenty times as fast as pairs
+        span = int(series.max()) + 1
+        pairs = np.unique(place * span + series)
+        degrees -= np.bincount(pairs // span, minlength=len(evenings))
     tells: BoolArray = degrees > 0.0
     known = sd[np.isfinite(sd)]
     measuring = float(np.mean(known**2)) if len(known) else 0.0

@@ -99,11 +99,11 @@ def interval_texts(value: float, low: float, high: float, digits: int) -> tuple[
     >>> interval_texts(1.52, 1.49, 1.54, 1), interval_texts(0.1, 0.1, 0.1, 1)
     (('1.52', '1.49', '1.54'), ('0.1', '0.1', '0.1'))
     """
-    texts = [
-        (f"{value:.{n}f}", f"{low:.{n}f}", f"{high:.{n}f}")
-        for n in range(digits, max(digits, MOST_DIGITS) + 1)
-    ]
-    return next((one for one in texts if one[1] != one[2]), texts[0])
+    for n in range(digits, max(digits, MOST_DIGITS) + 1):
+        ends = (f"{low:.{n}f}", f"{high:.{n}f}")
+        if ends[0] != ends[1]:
+            return (f"{value:.{n}f}", *ends)
+    return (f"{value:.{digits}f}", f"{low:.{digits}f}", f"{high:.{digits}f}")
 
 
 def _mm(length_m: float) -> str:

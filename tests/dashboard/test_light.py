@@ -6,7 +6,7 @@ import pytest
 from dash import dcc, html
 from dash._utils import to_json
 
-from cue_dashboard.components.light import plot, press_button, still
+from cue_dashboard.components.light import plot, press_button, still, text_table
 from cue_dashboard.figures.drawing import Drawing
 from cue_dashboard.ids import log_shot as log_ids
 from cue_dashboard.theme import LIGHT
@@ -58,3 +58,24 @@ def test_the_pressed_shot_is_opened_and_pressing_it_again_opens_it_again(wire, p
         pressed = {"what": str(played[1].shot_id), "n": n}
         answer = wire.fire("log-edited.data", (log_ids.ROWS, pressed))
         assert answer["log-edited"]["data"] == {"shot": played[1].shot_id, "n": n}
+
+
+def test_a_table_of_texts_is_one_component_with_every_cell_in_it():
+    sent = json.loads(
+        to_json(text_table("Pace, Wren", ["Evening", "Shots"], [["4 Mar", "9"]], caption="Wren"))
+    )
+    assert sent["props"]["tree"] == [
+        "div",
+        {"className": "table-wide", "tabIndex": 0, "role": "region", "aria-label": "Pace, Wren"},
+        [
+            "table",
+            {"className": "plain-table"},
+            ["caption", {}, "Wren"],
+            [
+                "thead",
+                {},
+                ["tr", {}, ["th", {"scope": "col"}, "Evening"], ["th", {"scope": "col"}, "Shots"]],
+            ],
+            ["tbody", {}, ["tr", {}, ["td", {}, "4 Mar"], ["td", {}, "9"]]],
+        ],
+    ]

@@ -189,16 +189,20 @@ def test_no_chance_is_called_certain(chance, said):
 
 
 def test_an_interval_is_told_with_decimals_enough_or_as_too_small_to_measure():
-    straight = Measure(0.104, 0.091, 0.118)  # millimetres; with one decimal 0.1 to 0.1
-    told = progress_page._texts("sideways_m", straight)
-    assert told == {"value": "0.10", "span": "0.09 to 0.12"}
-    closer = Measure(0.104, 0.103, 0.1041)
-    told = progress_page._texts("sideways_m", closer)
-    assert told == {"value": "0.1", "span": "as exactly as can be shown"}
     start = datetime(2026, 3, 4, tzinfo=UTC)
-    hidden = Evening(0, start, start, 9, sideways_m=Measure(0.0, 0.0, 0.0))
-    course = progress_page._course("sideways_m", "Wren", [hidden])
+
+    def points(value_mm, low_mm, high_mm):
+        sideways = Measure(value_mm / 1e3, low_mm / 1e3, high_mm / 1e3)
+        return progress_page._points(
+            "sideways_m", [Evening(0, start, start, 9, sideways_m=sideways)]
+        )
+
+    (told,) = points(0.104, 0.091, 0.118)  # with one decimal 0.1 to 0.1
+    assert (told.value, told.span) == ("0.10", "0.09 to 0.12")
+    (told,) = points(0.104, 0.103, 0.1041)
+    assert (told.value, told.span) == ("0.1", "as exactly as can be shown")
+    hidden = points(0.0, 0.0, 0.0)
+    course = progress_page._course("sideways_m", "Wren", hidden)
     assert course.hints == ("Wren, 4 Mar 2026: too small to measure",)
-    assert "too small to measure" in json.dumps(
-        progress_page._table("sideways_m", course, [hidden]).to_plotly_json(), default=str
-    )
+    table = progress_page._table("sideways_m", "Wren", hidden)
+    assert "too small to measure" in json.dumps(table.to_plotly_json(), default=str)

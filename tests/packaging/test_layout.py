@@ -1,7 +1,9 @@
 """The layout holds: Python's own modules stay visible and imports run one way."""
 
 import ast
+import os
 import signal
+import subprocess
 import sys
 import sysconfig
 from pathlib import Path
@@ -90,3 +92,18 @@ def test_the_truth_beside_the_recordings_is_read_by_tests_and_benchmarks_only(pa
         if ".truth" in file.read_text(encoding="utf-8")
     ]
     assert readers == []
+
+
+def test_our_programs_leave_the_second_core_to_others():
+    """OpenBLAS reads how many threads it may start when numpy is imported first."""
+    told = {k: v for k, v in os.environ.items() if k != "OPENBLAS_NUM_THREADS"}
+    asks = "import cue_dashboard.cli, os; print(os.environ['OPENBLAS_NUM_THREADS'])"
+    first = "import sys, cue_dashboard; print('numpy' in sys.modules)"
+    for code, answer in ((asks, "1"), (first, "False")):
+        done = subprocess.run(
+            [sys.executable, "-c", code], env=told, capture_output=True, text=True
+        )
+        assert done.stdout.strip() == answer, done.stderr
+    told["OPENBLAS_NUM_THREADS"] = "2"  # who says so has it so
+    done = subprocess.run([sys.executable, "-c", asks], env=told, capture_output=True, text=True)
+    assert done.stdout.strip() == "2", done.stderr

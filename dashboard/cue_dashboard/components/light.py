@@ -104,6 +104,38 @@ def press_button(text: str, what: str, **more: Any) -> html.Button:
     return html.Button(text, type="button", className="plain", **stands_for, **more)
 
 
+def text_table(
+    label: str, heads: Sequence[str], rows: Sequence[Sequence[str]], *, caption: str
+) -> Still:
+    """Return a table of plain text that scrolls sideways where it is too wide.
+
+    Its tree is put together here: a Dash component for each cell takes longer than all the rest of
+    a page with many rows.
+
+    Parameters
+    ----------
+    label : str
+        What the table is called to assistive technology.
+    heads : sequence of str
+        One for each column.
+    rows : sequence of sequences of str
+        As many texts each.
+    caption : str
+        Above the table.
+    """
+    top: Tree = ["tr", {}, *[["th", {"scope": "col"}, head] for head in heads]]
+    body = [["tr", {}, *[["td", {}, text] for text in row]] for row in rows]
+    table: Tree = [
+        "table",
+        {"className": "plain-table"},
+        ["caption", {}, caption],
+        ["thead", {}, top],
+        ["tbody", {}, *body],
+    ]
+    around = {"className": "table-wide", "tabIndex": 0, "role": "region", "aria-label": label}
+    return Still(tree=["div", around, table])
+
+
 def plot(plot_id: str, figure: Drawing) -> Plot:
     """Return a figure with a height of its own."""
     return Plot(id=plot_id, figure=figure, style={"height": f"{figure.height_px}px"})

@@ -116,21 +116,6 @@ def figure_box(title: str, help_text: str, *content: Any) -> html.Figure:
     )
 
 
-def text_table(
-    label: str, heads: Sequence[str], rows: Sequence[Sequence[str]], *, caption: str = ""
-) -> html.Div:
-    """Return a table of plain text that scrolls sideways where it is too wide.
-
-    One component, however many rows: Dash looks at every component of a page whenever anything
-    on it changes.
-    """
-    data = {"head": list(heads), "body": [list(row) for row in rows]}
-    if caption:
-        data["caption"] = caption
-    table = dmc.Table(data=data, unstyled=True, className="plain-table")
-    return html.Div(table, className="table-wide", tabIndex="0", role="region", **aria(label=label))
-
-
 def card(*content: Any, kind: str = "", **more: Any) -> html.Section:
     """Return a card; what is in it stands one below the other."""
     return html.Section(list(content), className=f"card stack {kind}".strip(), **more)

@@ -4,6 +4,7 @@ Every number comes with its interval, every difference with its probability.
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import dash
@@ -11,14 +12,13 @@ from dash import Input, Output, ctx, html, no_update
 
 from cue_dashboard import ids, words
 from cue_dashboard.components.differences import differences
-from cue_dashboard.components.light import plot
+from cue_dashboard.components.light import Still, plot, text_table
 from cue_dashboard.components.pieces import (
     aria,
     card,
     empty,
     figure_box,
     select,
-    text_table,
 )
 from cue_dashboard.desk import desk
 from cue_dashboard.figures.evenings import SIDE_SIGNS, Course, evenings_figure
@@ -199,9 +199,11 @@ def _quantity(
     going: Any,
 ) -> list[Any]:
     """Return one quantity: figure, where it is going, and the same as a table."""
-    courses = [_course(name, side.name, told) for side, told in zip(sides, found, strict=True)]
-    if not any(course.when for course in courses):
+    points = [_points(name, told) for told in found]
+    if not any(points):
         return [html.H2(say.QUANTITY[name]), html.P(say.NOTHING_YET[name], className="quiet")]
+    named = [*zip([side.name for side in sides], points, strict=True)]
+    courses = [_course(name, side, told) for side, told in named]
     figure = evenings_figure(courses, palette, axis=say.AXIS[name], split=split)
     content: list[Any] = [plot(f"{own.GRAPH}-{name}", figure)]
     if len(sides) == 2:
@@ -209,10 +211,7 @@ def _quantity(
     else:
         content.append(html.P(going.words if going else say.FEW_EVENINGS))
     table = html.Details(
-        [
-            html.Summary(say.AS_TABLE),
-            *[_table(name, course, told) for course, told in zip(courses, found, strict=True)],
-        ],
+        [html.Summary(say.AS_TABLE), *[_table(name, side, told) for side, told in named]],
         className="fold",
     )
     return [figure_box(say.QUANTITY[name], say.HELP[name], *content), table]
@@ -229,52 +228,65 @@ def legend(names: Sequence[str]) -> html.P:
     )
 
 
-def _course(name: str, side: str, told: Sequence[Evening]) -> Course:
-    """Return one quantity of one side in the unit of the screen."""
-    known = [(one, shown) for one in told if (shown := _shown(name, one)) is not None]
+@dataclass(frozen=True)
+class _Point:
+    """One quantity of one evening as the figure and the table show it.
+
+    Parameters
+    ----------
+    evening : Evening
+        The evening.
+    shown : Measure
+        The quantity in the unit of the screen.
+    day, value, span : str
+        When, how much, and between what; with decimals enough for the ends to differ.
+    """
+
+    evening: Evening
+    shown: Measure
+    day: str
+    value: str
+    span: str
+
+
+def _points(name: str, told: Sequence[Evening]) -> list[_Point]:
+    """Return one quantity of the evenings that tell it."""
+    factor, digits = FACTOR[name], DIGITS[name]
+    points = []
+    for evening in told:
+        measure: Measure | None = getattr(evening, name)
+        if measure is None:
+            continue
+        shown = Measure(factor * measure.value, factor * measure.low, factor * measure.high)
+        value, low, high = interval_texts(shown.value, shown.low, shown.high, digits)
+        span = say.SPAN_NONE if low == high else say.SPAN.format(low=low, high=high)
+        points.append(_Point(evening, shown, day_text(evening.started_utc), value, span))
+    return points
+
+
+def _course(name: str, side: str, points: Sequence[_Point]) -> Course:
+    """Return one quantity of one side as the figure needs it."""
     return Course(
         name=side,
-        when=tuple(one.started_utc.astimezone() for one, _ in known),
-        measures=tuple(shown for _, shown in known),
-        hints=tuple(
-            (say.POINT if shown.high > 0.0 else say.POINT_TOO_SMALL).format(
-                name=side,
-                when=day_text(one.started_utc),
-                unit=say.UNIT[name],
-                **_texts(name, shown),
-            )
-            for one, shown in known
-        ),
+        when=tuple(one.evening.started_utc.astimezone() for one in points),
+        measures=tuple(one.shown for one in points),
+        hints=tuple(_hint(name, side, one) for one in points),
     )
 
 
-def _shown(name: str, evening: Evening) -> Measure | None:
-    """Return a measure in the unit of the screen."""
-    measure: Measure | None = getattr(evening, name)
-    if measure is None:
-        return None
-    factor = FACTOR[name]
-    return Measure(factor * measure.value, factor * measure.low, factor * measure.high)
+def _hint(name: str, side: str, point: _Point) -> str:
+    """Return what is said of an evening that is pointed at."""
+    words_of = say.POINT if point.shown.high > 0.0 else say.POINT_TOO_SMALL
+    return words_of.format(
+        name=side, when=point.day, unit=say.UNIT[name], value=point.value, span=point.span
+    )
 
 
-def _texts(name: str, shown: Measure) -> dict[str, str]:
-    """Return a measure and its interval as text, with decimals enough for the ends to differ."""
-    value, low, high = interval_texts(shown.value, shown.low, shown.high, DIGITS[name])
-    span = say.SPAN_NONE if low == high else say.SPAN.format(low=low, high=high)
-    return {"value": value, "span": span}
-
-
-def _table(name: str, course: Course, told: Sequence[Evening]) -> html.Div:
+def _table(name: str, side: str, points: Sequence[_Point]) -> Still:
     """Return one side's evenings as a table, the newest on top."""
-    known = [one for one in told if getattr(one, name) is not None]
     rows = []
-    for one, shown in zip(known[::-1], course.measures[::-1], strict=True):
-        texts = _texts(name, shown)
-        cells = (
-            f"{texts['value']} {say.UNIT[name]}" if shown.high > 0.0 else say.TOO_SMALL,
-            texts["span"] if shown.high > 0.0 else "",
-            str(one.n_shots),
-        )
-        rows.append((day_text(one.started_utc), *cells))
-    label = f"{say.QUANTITY[name]}, {course.name}"
-    return text_table(label, say.COLUMNS, rows, caption=course.name)
+    for one in reversed(points):
+        is_told = one.shown.high > 0.0
+        value = f"{one.value} {say.UNIT[name]}" if is_told else say.TOO_SMALL
+        rows.append((one.day, value, one.span if is_told else "", str(one.evening.n_shots)))
+    return text_table(f"{say.QUANTITY[name]}, {side}", say.COLUMNS, rows, caption=side)
