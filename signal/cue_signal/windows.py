@@ -14,6 +14,10 @@ from cue_signal.compiled import compiled
 
 LEAST_RUN = 8
 """Samples in a row below which no line is put through their times."""
+USUAL_STEP = 0.2
+UNUSUAL_STEP = (0.4, 1.8)
+"""Where all steps are this close to the period that is stated, or outside these parts of it, the
+median is close to it as well: whatever it is exactly, the same steps belong to it."""
 REGULAR_JITTER = 0.2
 """Time stamps off an even grid by less than this many periods are rounding, not motion."""
 PLATEAU_REPEATS = 3
@@ -96,7 +100,7 @@ def typical_period_s(time_s: FloatArray, *, fallback_s: float) -> float:
     time_s : ndarray, shape (n,)
         Strictly increasing times.
     fallback_s : float
-        Returned for fewer than three samples.
+        The period as stated: returned for fewer than three samples.
 
     Returns
     -------
@@ -106,10 +110,15 @@ def typical_period_s(time_s: FloatArray, *, fallback_s: float) -> float:
     if len(time_s) < 3:
         return fallback_s
     steps = np.diff(time_s)
-    middle = median(steps)
+    usual = np.abs(steps - fallback_s) < USUAL_STEP * fallback_s
+    shortest, longest = (part * fallback_s for part in UNUSUAL_STEP)
+    n_unusual = np.count_nonzero((steps < shortest) | (steps > longest))
+    if not n_unusual + np.count_nonzero(usual) == len(steps) > 2 * n_unusual:
+        # a median of many steps nearly alike takes longer than all else done with a recording
+        middle = median(steps)
+        usual = np.abs(steps - middle) < 0.5 * middle
     # the median of rounded steps is itself rounded: average the steps that belong to it
-    usual = steps[np.abs(steps - middle) < 0.5 * middle]
-    return float(usual.sum() / len(usual))
+    return float(steps[usual].sum() / np.count_nonzero(usual))
 
 
 def median(values: FloatArray) -> float:

@@ -186,6 +186,19 @@ def test_rounded_stamps_are_evened_and_gaps_kept():
     assert typical_period_s(np.round(true, 4), fallback_s=1.0) == pytest.approx(1 / 812.3, rel=2e-3)
 
 
+@pytest.mark.parametrize("jitter", [0.0, 0.1, 0.5])
+def test_the_period_is_the_mean_of_the_steps_that_belong_to_their_median(jitter):
+    rng = np.random.default_rng(5)
+    time_s = np.cumsum(0.005 * (1.0 + jitter * rng.uniform(-1.0, 1.0, 2000)))
+    time_s = np.delete(np.round(time_s, 4), rng.integers(1, 1999, 300))
+    steps = np.diff(time_s)
+    usual = steps[np.abs(steps - np.median(steps)) < 0.5 * np.median(steps)]
+    # whatever period is stated: about the true one, and one far from it
+    for stated_s in (0.005, 0.0052, 0.02):
+        found = typical_period_s(time_s, fallback_s=stated_s)
+        assert found == pytest.approx(usual.mean(), rel=1e-12)
+
+
 def test_a_repeated_end_value_is_clipping_and_a_single_peak_is_not():
     force = np.zeros((50, 3))
     force[10:14, 1] = 78.45
