@@ -16,7 +16,7 @@ from cue_signal.measure import Measured, measure
 from cue_signal.rest import check_gravity, ends_of, find_rests
 from cue_signal.spikes import find_spikes, margin_samples
 from cue_signal.stroke import Stroke, StrokeFlag
-from cue_signal.windows import cut_window
+from cue_signal.windows import Window, cut_window
 
 HISTORY_S = 8.0
 """A stroke is measured from at most this much before its hit."""
@@ -228,22 +228,25 @@ class StrokeFinder:
         """Return the stroke about the greatest of a suspect and its rivals, None if none is one."""
         until_s = suspect.time_s + RIVAL_S
         rivals = list(takewhile(lambda rival: rival.time_s <= until_s, self._suspects))
-        found = [(rival, self._measure(rival, stop_s)) for rival in rivals]
-        return max(
-            ((_size_m_s(rival, one), one) for rival, one in found if one is not None),
-            key=lambda pair: pair[0],
-            default=(0.0, None),
-        )[1]
-
-    def _apart(self) -> "StrokeFinder":
-        """Return a finder that knows the same and whose measuring teaches this one nothing."""
-        apart = copy.copy(self)
-        apart._hints, apart._bias = list(self._hints), copy.deepcopy(self._bias)
-        return apart
-
-    def _measure(self, suspect: Suspect, stop_s: float) -> Measured | None:
-        """Return the stroke about a suspect, None if it is none."""
         window = cut_window(self._held(), suspect.time_s - HISTORY_S, stop_s)
+        rests = find_rests(window)
+        bias = self._bias.add(window, rests)
+        known = [(_seen_m_s(rival), rival, self._axis_by(window, rival)) for rival in rivals]
+        best: tuple[float, Measured | None] = (0.0, None)
+        for seen, rival, axis in sorted(known, key=lambda one: one[0], reverse=True):
+            # whatever clipping hides, this one is smaller, and so are those that are left
+            if seen + CLIPPED_SIZE_M_S <= best[0]:
+                break
+            if axis is None:
+                continue
+            instrument = Instrument(axis, self._mounting, self._scale_sd)
+            found = measure(window, rival.time_s, instrument, rests=rests, bias=bias)
+            if isinstance(found, Measured) and (size := _size_m_s(seen, found)) > best[0]:
+                best = (size, found)
+        return best[1]
+
+    def _axis_by(self, window: Window, suspect: Suspect) -> CueAxis | None:
+        """Return the cue's direction in the sensor as known with what a suspect tells of it."""
         if not self._is_axis_fixed and len(suspect.change_m_s) == 3:
             hint = axis_hint(
                 window,
@@ -253,13 +256,13 @@ class StrokeFinder:
             )
             self._hints += [] if hint is None else [hint]
             self._axis = axis_from_hints(self._hints)
-        if self._axis is None:
-            return None
-        rests = find_rests(window)
-        bias = self._bias.add(window, rests)
-        instrument = Instrument(self._axis, self._mounting, self._scale_sd)
-        result = measure(window, suspect.time_s, instrument, rests=rests, bias=bias)
-        return result if isinstance(result, Measured) else None
+        return self._axis
+
+    def _apart(self) -> "StrokeFinder":
+        """Return a finder that knows the same and whose measuring teaches this one nothing."""
+        apart = copy.copy(self)
+        apart._hints, apart._bias = list(self._hints), copy.deepcopy(self._bias)
+        return apart
 
     def _stop_s(self, time_s: float, *, is_end: bool, rest_s: float = AFTER_REST_S) -> float | None:
         """Return until when a stroke is measured, None while that is not known."""
@@ -301,15 +304,18 @@ class StrokeFinder:
         return self._buffer
 
 
-def _size_m_s(suspect: Suspect, measured: Measured) -> float:
-    """Return how much speed was lost at once, as far as the sensor's range let it be seen."""
+def _seen_m_s(suspect: Suspect) -> float:
+    """Return how much speed was lost at once."""
     size = float(np.linalg.norm(suspect.change_m_s))
-    if len(suspect.change_m_s) == 1 and suspect.change_m_s[0] > 0.0:
-        # a hard delivery begins as suddenly as the hand pushes on after a clipped blow
-        size *= GAIN_SHARE
-    if StrokeFlag.CLIPPED_HIT in measured.stroke.flags:
-        size += CLIPPED_SIZE_M_S
-    return size
+    # a hard delivery begins as suddenly as the hand pushes on after a clipped blow
+    is_gain = len(suspect.change_m_s) == 1 and suspect.change_m_s[0] > 0.0
+    return GAIN_SHARE * size if is_gain else size
+
+
+def _size_m_s(seen_m_s: float, measured: Measured) -> float:
+    """Return the same with what clipping hides of it."""
+    is_clipped = StrokeFlag.CLIPPED_HIT in measured.stroke.flags
+    return seen_m_s + (CLIPPED_SIZE_M_S if is_clipped else 0.0)
 
 
 def axis_of(mounting: Mounting) -> CueAxis | None:

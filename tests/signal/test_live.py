@@ -10,6 +10,7 @@ from cue_sensors.samples import Mounting, Samples
 from cue_signal.analysis import analyse
 from cue_signal.errors import SignalError
 from cue_signal.live import StrokeFinder
+from cue_signal.measure import measure
 from cue_signal.stroke import Stroke
 
 STROKES = ((1.6, 0.28), (0.9, 0.3), (3.0, 0.2))
@@ -165,3 +166,25 @@ def test_a_long_stream_is_not_kept(make):
     for piece in pieces(still, [200] * 120):
         finder.push(piece)
     assert finder.n_held < 200 * 25
+
+
+@pytest.mark.parametrize("after_s", [-0.12, 0.12])
+def test_of_two_blows_close_together_the_greater_is_the_hit_and_the_less_is_not_asked(
+    make, monkeypatch, after_s
+):
+    made = make(((2.0, 0.25),))
+    knock = int(np.searchsorted(made.samples.time_s, made.hit_times_s[0] + after_s))
+    # along the cue, a fifth of the 0.62 m/s that the hit takes
+    along = -25.0 * np.asarray(made.mounting.cue_axis)
+    made.samples.specific_force_m_s2[knock] += along
+    asked: list[float] = []
+
+    def noted(window, about_s, *rest, **more):
+        asked.append(about_s)
+        return measure(window, about_s, *rest, **more)
+
+    monkeypatch.setattr("cue_signal.live.measure", noted)
+    finder = StrokeFinder(made.mounting)
+    found = finder.push(made.samples) + finder.finish()
+    assert [one.impact_time_s for one in found] == pytest.approx(made.hit_times_s, abs=0.002)
+    assert asked == pytest.approx(made.hit_times_s, abs=0.02)
