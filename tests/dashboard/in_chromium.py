@@ -97,7 +97,7 @@ class Browser:
             element_id,
         )
         element = self.driver.find_element(By.ID, element_id)
-        ActionChains(self.driver).move_to_element(element).click().perform()
+        ActionChains(self.driver, duration=0).move_to_element(element).click().perform()
 
     def tap_until(self, element_id: str, selector: str) -> None:
         """Tap what may be tapped twice, until something else can be seen.
@@ -118,7 +118,9 @@ class Browser:
         self.ask("arguments[0].scrollIntoView({block: 'center'})", plan)
         across = round((x_share - 0.5) * plan.rect["width"])
         down = round((y_share - 0.5) * plan.rect["height"])
-        ActionChains(self.driver).move_to_element_with_offset(plan, across, down).click().perform()
+        ActionChains(self.driver, duration=0).move_to_element_with_offset(
+            plan, across, down
+        ).click().perform()
 
     def points(self, graph: str, name: str) -> list[dict[str, Any]]:
         """Return what a named part of a figure shows: numbers of shots and paces."""
@@ -155,7 +157,7 @@ class Browser:
             for one in messages
             if one["method"] == "Network.requestWillBeSent"
         ]
-        own = (self.address + "/", "data:", "blob:", "about:", "chrome:")
+        own = (self.address + "/", "data:", "blob:", "about:", "chrome:", "chrome-untrusted:")
         return [url for url in asked if not url.startswith(own)]
 
     def complaints(self) -> list[str]:

@@ -11,6 +11,8 @@ import pytest
 from cue_dashboard import ids, words
 from cue_dashboard.desk import desk_of
 from cue_dashboard.figures.plan import BALL_RADIUS_M, plan_figure, window
+from cue_dashboard.ids import table as table_ids
+from cue_dashboard.pages import at_table
 from cue_dashboard.pages.table_wire import LIVE_PATH
 from cue_dashboard.ready_answer import make_ready
 from cue_dashboard.security import CSRF_COOKIE, CSRF_HEADER
@@ -172,6 +174,33 @@ def test_a_restarted_dashboard_finds_the_open_series(look, series):
 def test_an_idle_page_is_told_the_same_only_once(look, series):
     key = look()["key"]
     assert "desk" not in look(key=key)
+
+
+def hidden(page):
+    """Return which of the start form, the judge bar and the series are hidden on a page."""
+    return [
+        page[one].hidden for one in (ids.TABLE_START, table_ids.JUDGE_BAR, ids.TABLE_SERIES_CARD)
+    ]
+
+
+def test_the_page_comes_with_its_start_form_filled_in(app, look, log, series):
+    log.edit_series(series.series_id, ended_utc=datetime.now(UTC))
+    with app.server.test_request_context("/"):
+        page = at_table.layout()
+    assert hidden(page) == [False, True, True]
+    assert page[ids.TABLE_START_CUE].value == str(series.cue_id)
+    assert [one["value"] for one in page[ids.TABLE_START_CUE].data] == [str(series.cue_id)]
+    assert page[ids.TABLE_START_CALLED].label == words.CALLED_PACE.format(unit="m/s")
+    assert page[ids.TABLE_START_TIP_WORDS].children != ""
+
+
+def test_a_page_in_mid_series_comes_as_it_stays(app, look, play, series):
+    play((2.0, None))
+    with app.server.test_request_context("/"):
+        page = at_table.layout()
+    assert hidden(page) == [True, False, False]
+    assert page[ids.TABLE_DESK].data["series_id"] == series.series_id
+    assert "desk" not in look(key=getattr(page, "data-key"))  # it knows already
 
 
 @pytest.fixture

@@ -87,6 +87,7 @@
     table.page = page;
     key = session = after = stroke = lastSaid = "";
     if (!page) return;
+    key = page.dataset.key;  // the page came with what it stands for
     table.words = JSON.parse(page.dataset.words);
     table.scales = JSON.parse(page.dataset.scales);
     table.digits = JSON.parse(page.dataset.digits);

@@ -17,11 +17,14 @@ from cue_dashboard.components.pieces import (
     mark,
     segments,
 )
+from cue_dashboard.desk import desk
 from cue_dashboard.ids import table as table_ids
 from cue_dashboard.pages.first_run import first_guide
 from cue_dashboard.pages.table_aids import aids_row, tolerance_card
+from cue_dashboard.pages.table_show import lay_out
 from cue_dashboard.pages.table_source import source_card
 from cue_dashboard.pages.table_start import start_card
+from cue_dashboard.pages.table_wire import glance
 from cue_dashboard.units import PaceScale, PaceUnit
 from cue_dashboard.words import table as table_words
 from cue_practice.grades import Grade
@@ -31,8 +34,10 @@ TITLE = words.TABLE_TITLE
 
 
 def layout(**_: Any) -> html.Div:
-    """Return the page; what depends on the log is filled in by the callbacks."""
-    return html.Div(
+    """Return the page with the cards that are wanted now; the callbacks fill them in."""
+    at = desk()
+    state, key = glance(at, at.status())
+    page = html.Div(
         [
             html.H1(words.TABLE_TITLE, className="only-read"),
             dcc.Store(id=ids.TABLE_DESK),
@@ -66,14 +71,17 @@ def layout(**_: Any) -> html.Div:
             ),
         ],
         id=table_ids.PAGE,
-        **_for_scripts(),
+        **_for_scripts(key),
     )
+    lay_out(page, json.loads(state))
+    return page
 
 
-def _for_scripts() -> dict[str, Any]:
-    """Return what the page's scripts say, and what 1 m/s is in each unit of the screen."""
+def _for_scripts(key: str) -> dict[str, Any]:
+    """Return what the page's scripts say, what 1 m/s is in each unit, and what the page knows."""
     scales = {unit.value: PaceScale(unit) for unit in PaceUnit}
     return {
+        "data-key": key,
         "data-words": json.dumps(table_words.IN_BROWSER),
         "data-scales": json.dumps({unit: scale.factor for unit, scale in scales.items()}),
         "data-digits": json.dumps({unit: scale.digits for unit, scale in scales.items()}),

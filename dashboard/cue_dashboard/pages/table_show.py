@@ -32,11 +32,9 @@ RESULT_STEP, MORE_STEP = "result", "more"
 def register(app: dash.Dash) -> None:
     """Connect what is shown."""
     app.callback(
-        *[Output(section, "hidden") for section in _SHOWN_OR_NOT],
-        Output(ids.TABLE_STOP, "children"),
-        Output(ids.TABLE_CAUTIONS, "open"),
-        Output(ids.TABLE_SOURCE_CHOICE, "open"),
+        *[Output(place, name) for place, name in _SECTIONS],
         Input(ids.TABLE_DESK, "data"),
+        prevent_initial_call=True,
     )(show_sections)
     app.callback(
         Output(ids.TABLE_SHOWN, "data"),
@@ -92,6 +90,12 @@ _SHOWN_OR_NOT = (
     ids.TABLE_SOURCE_CHOICE,
     ids.TABLE_STOP,
 )
+_SECTIONS = (
+    *[(section, "hidden") for section in _SHOWN_OR_NOT],
+    (ids.TABLE_STOP, "children"),
+    (ids.TABLE_CAUTIONS, "open"),
+    (ids.TABLE_SOURCE_CHOICE, "open"),
+)
 _NEED_SHOT = (ids.TABLE_POTTED, ids.TABLE_MISSED, ids.TABLE_NO_SHOT)
 
 
@@ -120,6 +124,21 @@ def desk_state(at: Desk, status: LiveStatus | None) -> dict[str, Any]:
     }
 
 
+def lay_out(page: html.Div, state: dict[str, Any]) -> None:
+    """Show and hide the cards of a page that is not sent yet, so that it comes as it stays.
+
+    Parameters
+    ----------
+    page : html.Div
+        With all its cards.
+    state : dict
+        From :func:`desk_state`.
+    """
+    page[ids.TABLE_DESK].data = state
+    for (place, name), value in zip(_SECTIONS, show_sections(state), strict=True):
+        setattr(page[place], name, value)
+
+
 def _fingerprint(shots: list[Shot]) -> str:
     """Return what changes whenever anything shown of the shots changes."""
     return str(
@@ -134,7 +153,7 @@ def _fingerprint(shots: list[Shot]) -> str:
 def show_sections(state: dict[str, Any] | None) -> tuple[Any, ...]:
     """Return which cards are hidden, the word on the button that stops, and what is folded up."""
     if state is None:
-        return (no_update,) * (len(_SHOWN_OR_NOT) + 3)
+        return (no_update,) * len(_SECTIONS)
     is_open, is_running = state["series_id"] is not None, state["is_running"]
     # what is there for shots comes with the first of them, or with what may bring it
     is_at_play = is_running or bool(state["n_shots"])

@@ -9,6 +9,7 @@ from cue_dashboard import ids, words
 from cue_dashboard.components.pieces import button, card, number, select
 from cue_dashboard.desk import desk
 from cue_dashboard.ids import table as table_ids
+from cue_dashboard.shown import scale_shown
 from cue_dashboard.units import MM_PER_M, tips_text
 from cue_practice.log import PracticeLog
 from cue_practice.views import Series, SetUpEntry
@@ -26,11 +27,13 @@ def register(app: dash.Dash) -> None:
         Output(ids.TABLE_START_CUE, "value"),
         Input(ids.TABLE_START_PLAYER, "value"),
         State(ids.TABLE_START_CUE, "value"),
+        prevent_initial_call=True,
     )(offer_cues)
     app.callback(
         Output(ids.TABLE_START_TIP_WORDS, "children"),
         Input(ids.TABLE_START_TIP, "value"),
         Input(ids.TABLE_START_CUE, "value"),
+        prevent_initial_call=True,
     )(say_tips)
     app.callback(Output(ids.TABLE_START_CALLED, "label"), Input(ids.UNIT, "value"))(label_called)
 
@@ -104,33 +107,34 @@ def _start_fields(last: Series | None, setups: list[SetUpEntry]) -> list[Any]:
     players = player_choice(desk().log)
     player = str(last.player_id) if last else next((p["value"] for p in players), None)
     setup = str(last.setup_id) if last else next((str(s.setup_id) for s in setups), None)
+    cues, cue = offer_cues(player, str(last.cue_id) if last else None)
     return [
         html.Div(
             [
                 select(words.PLAYER, ids.TABLE_START_PLAYER, data=players, value=player),
-                select(
-                    words.CUE,
-                    ids.TABLE_START_CUE,
-                    data=[],
-                    value=str(last.cue_id) if last else None,
-                ),
+                select(words.CUE, ids.TABLE_START_CUE, data=cues, value=cue),
             ],
             className="field-row",
         ),
         select(words.SETUP, ids.TABLE_START_SETUP, data=setups_by_table(setups), value=setup),
-        html.Div(_held_fields(last), className="field-row held-fields"),
+        html.Div(_held_fields(last, cue), className="field-row held-fields"),
     ]
 
 
-def _held_fields(last: Series | None) -> list[Any]:
+def _held_fields(last: Series | None, cue: str | None) -> list[Any]:
     """Return the fields for where the tip meets the white, and for a pace that is called."""
     tip_mm = last.tip_below_centre_m * MM_PER_M if last else USUAL_TIP_MM
     side_mm = last.side_m * MM_PER_M if last else 0.0
     tip = _offset_field(words.TIP_HEIGHT, ids.TABLE_START_TIP, tip_mm, words.TIP_HEIGHT_HELP)
     side = _offset_field(words.TIP_SIDE, ids.TABLE_START_SIDE, side_mm, words.TIP_SIDE_HELP)
-    called = number("", ids.TABLE_START_CALLED, min=0, step=0.1, description=words.CALLED_PACE_HELP)
+    label = label_called(scale_shown().unit)
+    called = number(
+        label, ids.TABLE_START_CALLED, min=0, step=0.1, description=words.CALLED_PACE_HELP
+    )
     return [
-        html.Div([tip, html.P(id=ids.TABLE_START_TIP_WORDS, className="quiet")]),
+        html.Div(
+            [tip, html.P(say_tips(tip_mm, cue), id=ids.TABLE_START_TIP_WORDS, className="quiet")]
+        ),
         side,
         called,
     ]

@@ -45,7 +45,7 @@ def live() -> flask.Response:
     # before the status: what an old session told, under a new one's name, would hold up its trace
     session = f"{at.run} {at.n_sessions}"
     status = at.status()
-    state, key = _glance(at, status)
+    state, key = glance(at, status)
     answer: dict[str, Any] = {"key": key, "session": session, "run": at.run} | _said(at, status)
     if asked.get("key") != key:
         answer["desk"] = json.loads(state)
@@ -73,8 +73,16 @@ def tap() -> tuple[flask.Response, int] | flask.Response:
     return flask.jsonify(book.once(sent, lambda one: do_tap(at, one).as_json()))
 
 
-def _glance(at: Desk, status: LiveStatus | None) -> tuple[str, str]:
-    """Return the desk's state as text and its key, looked up anew only when something moved."""
+def glance(at: Desk, status: LiveStatus | None) -> tuple[str, str]:
+    """Return the desk's state as text and its key, looked up anew only when something moved.
+
+    Parameters
+    ----------
+    at : Desk
+        The desk.
+    status : LiveStatus or None
+        Of its live session.
+    """
     heard = at.air.heard()
     moves = (
         at.n_moves,
