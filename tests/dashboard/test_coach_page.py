@@ -5,9 +5,11 @@ from datetime import timedelta
 
 import pytest
 
+from cue_dashboard import pupil_shots
 from cue_dashboard.ids import coach as own
 from cue_dashboard.pages import coach_page
 from cue_dashboard.pupil_sheets import PAGE_PATH, PDF_PATH
+from cue_dashboard.pupil_shots import since_lesson
 from cue_dashboard.words import coach as say
 from cue_practice.errors import PracticeError
 
@@ -80,6 +82,22 @@ def test_what_changed_since_the_lesson_is_told_with_its_exercise(wire, log, play
     assert "4 shots on 1 evening" in said
     assert "Ten at 2 m/s." in said
     assert "% sure" in said
+
+
+def test_shots_from_before_a_lesson_of_long_ago_are_found(wire, log, played, monkeypatch):
+    """Only the newest shots are weighed; a lesson may lie before all of them."""
+    whole = [len(played) - 3, 3]
+    found = since_lesson(log, PLAYER, [played[3].struck_utc])
+    assert [len(found.since), len(found.before), found.n_since] == [*whole, whole[0]]
+    monkeypatch.setattr(pupil_shots, "MOST_SHOTS", 2)
+    log.add_lesson(PLAYER, held_utc=played[3].struck_utc, text="Elbow.")
+    found = since_lesson(log, PLAYER, [played[3].struck_utc])
+    assert found.since.shot_id.tolist() == [one.shot_id for one in played[-2:]]
+    assert found.before.shot_id.tolist() == [one.shot_id for one in played[1:3]]
+    assert found.n_since == whole[0]
+    said = shown_text(wire, "coach-changed.children")
+    assert "4 shots; the newest 2 are told of, from 1 evening" in said
+    assert say.CHANGED_BEFORE_NONE not in said
 
 
 def test_no_shot_since_the_lesson_is_said(wire, log, played):

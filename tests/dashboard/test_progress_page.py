@@ -2,7 +2,7 @@
 
 import json
 import shutil
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
@@ -179,6 +179,15 @@ def test_two_sides_have_two_marks():
     sides = [Course(name, (when,), (Measure(7.0, 5.5, 9.1),), ("",)) for name in ("a", "b")]
     symbols = [one.marker.symbol for one in evenings_figure(sides, LIGHT, axis="%").data]
     assert len(set(symbols)) == 2
+
+
+def test_marks_of_many_evenings_are_small_enough_to_be_told_apart():
+    when = [datetime(2026, 3, 4, tzinfo=UTC) + timedelta(days=k) for k in range(180)]
+    sizes = []
+    for n in (10, 180):
+        course = Course("a", tuple(when[:n]), (Measure(7.0, 5.5, 9.1),) * n, ("",) * n)
+        sizes.append(evenings_figure([course], LIGHT, axis="%").data[0].marker.size)
+    assert sizes[1] <= sizes[0] / 2
 
 
 @pytest.mark.parametrize(

@@ -12,6 +12,8 @@ HEIGHT_PX = 260
 SIDE_SIGNS = ("\u25cf", "\u25c7")
 """Signs of the first and the second side in legends: as in the figure, a disc and a diamond."""
 N_TICKS = 6
+MANY = 60
+"""Evenings from which on marks are small: large ones would hide one another."""
 _SYMBOLS = ("circle", "diamond-open")
 _ASIDE = 0.012
 """The second side stands this share of the width beside the first, so that both can be seen."""
@@ -89,6 +91,7 @@ def _one_each_day(moments: Sequence[datetime]) -> list[datetime]:
 def _draw(figure: Drawing, course: Course, palette: Palette, place: int, aside: timedelta) -> None:
     """Draw one side."""
     colour = (palette.ink, palette.quiet)[place]
+    size_px, line_px = (10, 2.0) if len(course.when) < MANY else (5, 1.0)
     figure.add_scatter(
         x=[moment + aside for moment in course.when],
         y=[one.value for one in course.measures],
@@ -98,12 +101,17 @@ def _draw(figure: Drawing, course: Course, palette: Palette, place: int, aside: 
             "array": [one.high - one.value for one in course.measures],
             "arrayminus": [one.value - one.low for one in course.measures],
             "color": colour,
-            "thickness": 1.5,
-            "width": 3,
+            "thickness": 0.75 * line_px,
+            "width": 0.3 * size_px,
         },
         mode="markers",
         name=course.name,
-        marker={"size": 10, "symbol": _SYMBOLS[place], "color": colour, "line": {"width": 2}},
+        marker={
+            "size": size_px,
+            "symbol": _SYMBOLS[place],
+            "color": colour,
+            "line": {"width": line_px},
+        },
         customdata=list(course.hints),
         hovertemplate="%{customdata}<extra></extra>",
     )

@@ -1,7 +1,5 @@
 """Coach: one pupil, what changed since the last lesson, what the evidence supports, what to do."""
 
-from collections.abc import Sequence
-from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import dash
@@ -14,12 +12,11 @@ from cue_dashboard.components.pieces import aria, card, empty, select
 from cue_dashboard.desk import desk
 from cue_dashboard.ids import coach as own
 from cue_dashboard.pages import coach_lessons, coach_print
-from cue_dashboard.pupil_shots import pupil_shots, pupil_since
+from cue_dashboard.pupil_shots import SinceLesson, pupil_shots, pupil_since, since_lesson
 from cue_dashboard.sides import day_text, newest_player
 from cue_dashboard.words import coach as say
 from cue_practice.compare import compare_shots
 from cue_practice.log import PracticeLog
-from cue_practice.played import PlayedShots
 
 if TYPE_CHECKING:
     from cue_dashboard.evidence import Evidence
@@ -78,8 +75,7 @@ def _what_changed(player: str | None) -> tuple[Any, Any]:
     if player is None:
         return None, None
     log, player_id = desk().log, int(player)
-    lessons = log.lessons(player_id)
-    return _changed(pupil_shots(log, player_id), lessons), _remarks(log, player_id)
+    return _changed(log, player_id), _remarks(log, player_id)
 
 
 def show_evidence(player: str | None) -> Any:
@@ -139,40 +135,36 @@ def n_shots_text(n_shots: int) -> str:
     return say.ONE_SHOT if n_shots == 1 else say.SHOTS.format(n=n_shots)
 
 
-def _changed(shots: PlayedShots, lessons: Sequence["Lesson"]) -> Any:
+def _changed(log: PracticeLog, player_id: int) -> Any:
     """Return what changed since the last lesson, compared with the time before it."""
-    title = html.H2(say.CHANGED_TITLE)
+    title, lessons = html.H2(say.CHANGED_TITLE), log.lessons(player_id)
     if not lessons:
         return card(title, html.P(say.CHANGED_NONE, className="quiet"))
     last = lessons[0]
-    when = day_text(last.held_utc)
-    before, since = _parted(shots, [one.held_utc for one in lessons])
+    found = since_lesson(log, player_id, [one.held_utc for one in lessons])
     given = [html.P(say.CHANGED_EXERCISE.format(exercise=last.exercise))] if last.exercise else []
-    if not len(since):
-        return card(title, html.P(say.CHANGED_NO_SHOTS.format(when=when)), *given)
-    n_evenings = len(np.unique(since.evening))
-    evenings = say.ONE_EVENING if n_evenings == 1 else say.EVENINGS.format(n=n_evenings)
-    count = say.CHANGED_COUNT.format(when=when, shots=n_shots_text(len(since)), evenings=evenings)
-    if not len(before):
-        none = html.P(say.CHANGED_BEFORE_NONE, className="quiet")
-        return card(title, html.P(count), *given, none)
+    if not len(found.since):
+        none = say.CHANGED_NO_SHOTS.format(when=day_text(last.held_utc))
+        return card(title, html.P(none), *given)
+    count = html.P(_count_words(found, last))
+    if not len(found.before):
+        return card(title, count, *given, html.P(say.CHANGED_BEFORE_NONE, className="quiet"))
     names = (say.SINCE, say.BEFORE)
-    compared = told(compare_shots(since, before, names), names)
-    return card(title, html.P(count), *given, *compared)
+    compared = told(compare_shots(found.since, found.before, names), names)
+    return card(title, count, *given, *compared)
 
 
-def _parted(shots: PlayedShots, lessons_utc: Sequence[datetime]) -> tuple[PlayedShots, PlayedShots]:
-    """Return the shots since the last lesson, and those between it and the lesson before it.
-
-    Where nothing was played between the two, everything before the last one counts.
-    """
-    last_s = lessons_utc[0].timestamp()
-    is_since = shots.struck_s >= last_s
-    is_before = ~is_since
-    if len(lessons_utc) > 1:
-        is_between = is_before & (shots.struck_s >= lessons_utc[1].timestamp())
-        is_before = is_between if is_between.any() else is_before
-    return shots.chosen(is_before), shots.chosen(is_since)
+def _count_words(found: SinceLesson, last: "Lesson") -> str:
+    """Return how many shots there are since the last lesson, and how many of them are compared."""
+    n_evenings, n_told = len(np.unique(found.since.evening)), len(found.since)
+    evenings = say.ONE_EVENING if n_evenings == 1 else say.EVENINGS.format(n=n_evenings)
+    words = say.CHANGED_COUNT if n_told == found.n_since else say.CHANGED_COUNT_NEWEST
+    return words.format(
+        when=day_text(last.held_utc),
+        shots=n_shots_text(found.n_since),
+        evenings=evenings,
+        n_told=n_told,
+    )
 
 
 def _evidence(found: "Evidence", player_id: int) -> list[Any]:

@@ -14,6 +14,9 @@ CHANGED_TITLE = "Since the last lesson"
 CHANGED_NONE = "Keep a lesson below, and from the next one on this says what changed since."
 CHANGED_NO_SHOTS = "No shot since the lesson of {when}."
 CHANGED_COUNT = "Since the lesson of {when}: {shots} on {evenings}."
+CHANGED_COUNT_NEWEST = (
+    "Since the lesson of {when}: {shots}; the newest {n_told} are told of, from {evenings}."
+)
 CHANGED_EXERCISE = "Exercise given then: {exercise}"
 CHANGED_BEFORE_NONE = "There is no shot from before the lesson to set them beside."
 SINCE = "the time since"
