@@ -61,8 +61,8 @@ def coverage(n_series: int, n_shots: int, n_tapped: int, seed: int) -> Coverage:
         )  # fmt: skip
         low, high = after.centre_quantiles(_SIDES)
         inside_centre += low <= truth.centre <= high
-        low, high = after.quantile(after.scatter_log, _SIDES)
-        inside_scatter += low <= truth.scatter <= high
+        low, high = after.even_quantiles(np.log(after.scatter_log), _SIDES)
+        inside_scatter += low <= np.log(truth.scatter) <= high
         at = np.array([np.log(2.0)])
         low, high = after.quantile(after.chances(at, _OWN_SPREAD)[1][0], _SIDES)
         inside_chance += low <= _true_chance(truth, at[0]) <= high

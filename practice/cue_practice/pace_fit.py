@@ -144,13 +144,17 @@ class Posterior:
         return np.asarray(found, dtype=np.float64)
 
     def centre_quantiles(self, shares: tuple[float, ...]) -> FloatArray:
-        """Return quantiles of the centre, true to a hundredth of its standard deviation.
+        """Return quantiles of the centre, true to a hundredth of its standard deviation."""
+        return self.even_quantiles(self.centre_log, shares)
+
+    def even_quantiles(self, values: FloatArray, shares: tuple[float, ...]) -> FloatArray:
+        """Return quantiles of a quantity whose nodes stand at even distances along the grid.
 
         The mass up to halfway between two nodes is the sum of those below, put right by the next
         term of the midpoint rule (Abramowitz and Stegun, 25.4.2, from memory); a monotone curve
         joins these.
         """
-        where, index = np.unique(self.centre_log, return_inverse=True)
+        where, index = np.unique(np.round(values, 12), return_inverse=True)
         mass = np.bincount(index, weights=self.weight)
         step = where[1] - where[0]
         edges = np.append(where - step / 2.0, where[-1] + step / 2.0)
