@@ -12,6 +12,7 @@ Instrum. Meas. 58(6), 2009, from memory) and of Tedaldi, Pretto, Menegatti, "A r
 implement method for IMU calibration without external equipments" (ICRA 2014).
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,9 +34,13 @@ PARAMETERS = (
     "cross yz",
 )
 N_BIAS = 3
-PRIOR_SD = np.array([0.5, 0.5, 0.5, 0.02, 0.02, 0.02, 0.006, 0.006, 0.006])
-"""Usual size of the errors of a small accelerometer: 50 mg, 2 %, cross-axis up to 1 %, evenly
-likely (data-sheet sizes, from memory). Bias in m/s^2, the others in parts."""
+CROSS_MOST = 0.01
+"""Each axis reads up to this part of what lies along another, evenly likely."""
+CROSS_SD = CROSS_MOST / math.sqrt(6.0)
+"""Of the symmetric term, the mean of the two: what is unlike in them turns the axes as a whole."""
+PRIOR_SD = np.array([0.5, 0.5, 0.5, 0.02, 0.02, 0.02, CROSS_SD, CROSS_SD, CROSS_SD])
+"""Usual size of the errors of a small accelerometer: 50 mg, 2 %, cross-axis 1 % (data-sheet sizes,
+from memory). Bias in m/s^2, the others in parts."""
 TOLD_SHARE = 0.5
 """A number is told by the rests if they at least halve its uncertainty."""
 _PLACES = ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))
