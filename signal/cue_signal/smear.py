@@ -31,6 +31,7 @@ BOTH_WAYS = -4.0
 _ONE_POLE_CUTOFFS = (0.25, 0.4, 0.6)
 _TWO_POLE_CUTOFFS = (0.12, 0.15, 0.18, 0.21, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5, 0.6)
 _FOUR_POLE_CUTOFFS = (0.2, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5)
+_GENTLE_DELAYS = (0.6, 0.85, 1.2, 1.7)
 _MEAN_LENGTHS = (1.0, 2.0)
 _SYMMETRIC_SDS = (0.35, 0.6, 1.0)
 
@@ -144,6 +145,7 @@ def smear_table(period_s: float) -> SmearTable:
     rows = [_butterworth(lag_s, 1, c / period_s) for c in _ONE_POLE_CUTOFFS]
     rows += [_butterworth(lag_s, 2, c / period_s) for c in _TWO_POLE_CUTOFFS]
     rows += [_butterworth(lag_s, 4, c / period_s) for c in _FOUR_POLE_CUTOFFS]
+    rows += [_gentle(lag_s, n * period_s) for n in _GENTLE_DELAYS]
     rows += [_running_mean(lag_s, n * period_s) for n in _MEAN_LENGTHS]
     rows += [_symmetric(lag_s, sd * period_s) for sd in _SYMMETRIC_SDS]
     contact = _contact_pulse(lag_s)
@@ -180,6 +182,15 @@ def _butterworth(lag_s: FloatArray, order: int, cutoff_hz: float) -> tuple[Float
     after = np.maximum(lag_s, 0.0)
     response = np.real(residues[:, None] * np.exp(poles[:, None] * after)).sum(axis=0)
     return np.where(lag_s >= 0.0, response, 0.0), float(np.real(-1.0 / poles).sum())
+
+
+def _gentle(lag_s: FloatArray, delay_s: float) -> tuple[FloatArray, float]:
+    """Return impulse response and delay of three like poles.
+
+    They do not overshoot, as Bessel's filters and means of means do not either.
+    """
+    scaled = np.maximum(lag_s, 0.0) * 3.0 / delay_s
+    return 1.5 / delay_s * scaled**2 * np.exp(-scaled), delay_s
 
 
 def _running_mean(lag_s: FloatArray, length_s: float) -> tuple[FloatArray, float]:

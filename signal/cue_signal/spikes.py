@@ -11,11 +11,17 @@ SPIKE_LEAST_M_S = 0.04
 """A sudden loss of speed below this is no hit that can be told from noise."""
 REBOUND_LEAST_M_S = 0.06
 """A sudden gain by more than this may come after a blow that the sensor could not follow."""
+PUSH_MOST_S = 0.03
+"""A gain over longer than this is a delivery, beside which the blow at its end must stand."""
 PULSE_SAMPLES = (1, 2, 4, 8)
 """Lengths over which a blow may be spread by the sensor's filter."""
 LONE_LEAST_S = 0.004
 """Where samples are further apart than this, the hand may push on within two of them, so that the
 blow stands out in a single one only."""
+PAIR_LEAST_M_S = 0.015
+"""Loss and push each, where the two of them tell a blow."""
+PUSH_LEFT = 0.35
+"""Two samples after its greatest no more than this part of a push is left."""
 LONGER_GAIN = 1.1
 PULSE_MOST_S = 0.06
 """A change of speed spread over longer than this was not sudden."""
@@ -102,7 +108,9 @@ def _sudden(
                 area[j] = period_s * (inside[j] - 0.5 * length * (left + right))
                 side += (right - left) ** 2
                 whole += area[j] ** 2
-            size = _loss_size(area[0]) if is_loss else np.sqrt(whole)
+            size = np.sqrt(whole)
+            if is_loss:
+                size = _loss_size(area[0], length * period_s)
             # beside a blow, the blow itself is a neighbour and turns the sign
             if np.sqrt(side) * length * period_s > abs(size):
                 continue
@@ -113,6 +121,8 @@ def _sudden(
                 best[middle] = size
                 for j in range(d):
                     change[middle, j] = area[j]
+    if is_loss and period_s > LONE_LEAST_S:
+        _with_pushes(best, change, force_m_s2, period_s)
     return best, change
 
 
@@ -125,13 +135,42 @@ def _is_tried(length: int, period_s: float, most_s: float) -> bool:
 
 
 @compiled
-def _loss_size(area: float) -> float:
+def _with_pushes(
+    best: FloatArray, change: FloatArray, force_m_s2: FloatArray, period_s: float
+) -> None:
+    """Add what tells a soft blow where samples are far apart.
+
+    The hand's push takes most of the blow back within the next two of them: half of it counts with
+    the loss before it. A blow between two samples leaves the push alone, which does not last.
+    """
+    earlier, before = 0.0, 0.0
+    for k in range(2, len(best) - 2):
+        x, ahead = force_m_s2[k, 0], force_m_s2[k - 2, 0]
+        area = period_s * (x - 0.5 * (force_m_s2[k - 1, 0] + force_m_s2[k + 1, 0]))
+        left = min(force_m_s2[k + 1, 0], force_m_s2[k + 2, 0]) - ahead
+        if area > best[k] and left < PUSH_LEFT * (x - ahead):
+            best[k] = area
+            change[k, 0] = area
+        at, lost = (k - 1, -before) if before < earlier else (k - 2, -earlier)
+        # a delivery that begins at once has a corner there as well, but does not go back first
+        level = max(force_m_s2[max(at - 1, 0), 0], force_m_s2[max(at - 2, 0), 0])
+        dip = period_s * (level - force_m_s2[at, 0])
+        if min(area, lost, dip) > PAIR_LEAST_M_S and lost + 0.5 * area > best[at]:
+            best[at] = lost + 0.5 * area
+            change[at, 0] = -lost
+        earlier, before = before, area
+
+
+@compiled
+def _loss_size(area: float, lasted_s: float) -> float:
     """Return what counts as a loss: a gain does where it may be the hand's push after a blow.
 
     A blow beyond the range of the converter leaves little in the samples; the hand that drives on
     is seen in full.
     """
-    return area - REBOUND_LEAST_M_S if area > REBOUND_LEAST_M_S else -area
+    if area < REBOUND_LEAST_M_S:
+        return -area
+    return area - REBOUND_LEAST_M_S if lasted_s < PUSH_MOST_S else 0.0
 
 
 @compiled

@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from scipy import signal
+from scipy import signal, stats
 
 from cue_signal.axis import Hint, agree, axis_hint, bridge_distance_m
 from cue_signal.bias import BiasTracker
@@ -63,6 +63,20 @@ def test_smeared_blow_is_what_a_filter_makes_of_it():
     assert passed[best, -1] == pytest.approx(1.0, abs=0.01)
 
 
+def test_a_filter_without_overshoot_is_in_the_family():
+    # three like poles: the density of a gamma distribution of shape 3
+    table = smear_table(0.005)
+    lag_s, step = table.lag_s, float(table.lag_s[1] - table.lag_s[0])
+    contact = np.where((lag_s >= 0) & (lag_s <= CONTACT_S), np.sin(np.pi * lag_s / CONTACT_S), 0.0)
+    contact /= contact.sum() * step
+    delay_s = 0.85 * 0.005
+    alone = stats.gamma.pdf(lag_s, 3.0, scale=delay_s / 3.0)
+    expected = np.convolve(contact, alone)[len(lag_s) // 2 :][: len(lag_s)] * step
+    same = np.abs(table.delay_s - delay_s) < 1e-9
+    error = np.abs(table.shape_per_s[same] - expected).max(axis=1)
+    assert error.min() < 0.01 * expected.max()
+
+
 def test_a_spike_is_found_where_it_is_and_as_large_as_it_is():
     rate_hz, force = 200.0, np.zeros((400, 3))
     force[150] = [-60.0, 0.0, 0.0]
@@ -77,6 +91,37 @@ def test_a_slow_brake_is_no_spike():
     time_s = np.arange(400) / 200.0
     brake = -20.0 * np.exp(-0.5 * ((time_s - 1.0) / 0.15) ** 2)
     assert len(find_spikes(brake[:, None], period_s=0.005, is_loss=True).index) == 0
+
+
+def test_a_soft_blow_that_the_push_takes_back_at_once_is_a_spike():
+    # what 0.4 m/s at 100 Hz leaves: the blow in one sample, the hand's push two later
+    force = np.zeros(120)
+    force[58:64] = [0.1, -3.0, -0.4, 4.0, 1.6, -0.5]
+    found = find_spikes(force[:, None], period_s=0.01, is_loss=True)
+    assert found.index.tolist() == [59]
+    assert found.change_m_s[0, 0] < 0.0
+
+
+def test_a_push_alone_tells_a_soft_blow_that_fell_between_two_samples():
+    force = np.zeros(120)
+    force[58:64] = [-0.1, -0.2, 0.5, 4.6, -1.2, -2.0]
+    found = find_spikes(force[:, None], period_s=0.01, is_loss=True)
+    assert found.index.tolist() == [61]
+    assert found.change_m_s[0, 0] > 0.0
+
+
+def test_a_delivery_that_begins_at_once_is_no_spike():
+    force = np.where(np.arange(120) < 60, 0.0, 6.0)
+    assert len(find_spikes(force[:, None], period_s=0.01, is_loss=True).index) == 0
+
+
+def test_a_hard_delivery_does_not_hide_the_blow_at_its_end():
+    # 4 m/s within 0.1 s, the blow cut off at the range of the converter, 100 Hz
+    force = np.zeros(120)
+    force[50:62] = [20.0, 50.0, 66.0, 70.0, 66.0, 56.0, 44.0, 28.0, 12.0, -1.0, -30.0, 1.0]
+    force[62:70] = [-3.0, -9.0, -12.0, -14.0, -16.0, -14.0, -9.0, -4.0]
+    found = find_spikes(force[:, None], period_s=0.01, is_loss=True)
+    assert 60 in found.index
 
 
 def test_running_integral_of_a_line_is_exact_on_uneven_steps():
