@@ -19,7 +19,6 @@ import numpy as np
 
 from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.hit_model import (
-    LIMITED_MOST_M_S,
     SURE_LOG_ODDS,
     HitData,
     Posterior,
@@ -27,7 +26,6 @@ from cue_signal.hit_model import (
     any_loss,
     delivery_bases,
     limited_loss,
-    seen_loss_m_s,
     touch_grid,
     whole_loss,
 )
@@ -135,8 +133,6 @@ def _seen_blow(
 ) -> tuple[Blow, float]:
     """Return the blow as the sensor saw it, and the probability that its converter cut it off."""
     whole = Blow.of(data, blow.grid, whole_loss(data))
-    if seen_loss_m_s(data) > LIMITED_MOST_M_S:
-        return whole, 0.0
     limited = Blow.of(data, blow.grid, limited_loss(data))
     logs = [
         _log_sum(log_evidences(data, one, delivery, points) + blow.grid.log_prior[points])

@@ -16,13 +16,11 @@ LOSS_SHARE = 0.31
 LOSS_SHARE_SD = 0.07
 """Share of its speed that the cue loses: 22 to 41 % for 16 to 21 oz and any offset to half the
 radius, momentum and restitution (physics of the contact)."""
-LIMITED_M_S, LIMITED_SHARE = 0.12, 0.15
+LIMITED_M_S, LIMITED_SHARE = 0.16, 0.15
 LIMITED_SD_PART = 0.6
 """What is seen of that where the converter before the sensor's filter ends: its range (4 to 16 g)
 times the contact's 1 to 2 ms, less for a soft stroke, of which this share of the speed at most;
 and the standard deviation as a part of it."""
-LIMITED_MOST_M_S = 0.3
-"""Where more than this is seen to be lost, nothing was cut off."""
 SURE_LOG_ODDS = 3.0
 """From here on one of the two, a blow seen in full or cut off, is taken for what happened."""
 REBOUND_SHARE, REBOUND_SHARE_SD = 0.08, 0.12
@@ -277,13 +275,6 @@ class Loss:
 def whole_loss(data: HitData) -> Loss:
     """Return what a sensor sees that follows the blow."""
     return Loss(LOSS_SHARE * data.speed_m_s, LOSS_SHARE_SD * max(data.speed_m_s, 0.2))
-
-
-def seen_loss_m_s(data: HitData) -> float:
-    """Return the speed that plainly goes in the two samples before and after the blow's middle."""
-    about = slice(max(data.peak_index - 2, 0), data.peak_index + 3)
-    gone = data.accel_m_s2[data.near] - data.accel_m_s2[about]
-    return float(np.maximum(gone, 0.0).sum() * data.period_s)
 
 
 def limited_loss(data: HitData) -> Loss:

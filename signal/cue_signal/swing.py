@@ -30,7 +30,7 @@ MOST_TURN_RAD = 0.35
 BLOW_WITHIN_S = 0.036
 """The middle of the blow lies this close to the sudden change of speed."""
 LEAK_ROUNDS = 2
-BLOW_BEFORE_SAMPLES, BLOW_BEFORE_S = 9, 0.045
+BLOW_BEFORE_SAMPLES, BLOW_BEFORE_S = 12, 0.06
 """Where only the hand's push after a clipped blow was seen, the blow lies this far before it."""
 BLOW_SIDE_S = 0.008
 TURNING_POINT_SD_M = 0.03
@@ -87,9 +87,10 @@ def find_blow(window: Window, cue_axis: FloatArray, about_s: float) -> int | Non
     padded = np.pad(axial, side, mode="edge")
     sharp = axial - 0.5 * (padded[: -2 * side] + padded[2 * side :])
     peak = first + int(np.argmin(sharp[first:last]))
-    push = middle - 1 + int(np.argmax(sharp[middle - 1 : middle + 2]))
-    if first < push < peak and sharp[push] > -sharp[peak]:
-        # what was found is the hand's push, and a blow that the sensor cut off lies before it
+    push = first + int(np.argmax(sharp[first : max(peak, first + 1)]))
+    if push < peak and sharp[push] > -sharp[peak]:
+        # the hand's push is followed by its braking; a blow that was cut off lies before both
+        first = max(2, push - back)
         peak = first + int(np.argmin(sharp[first:push]))
     if not window.is_clipped[peak]:
         return peak
