@@ -9,6 +9,7 @@ from cue_signal.axis import CueAxis, Hint, axis_hint, bridge_distance_m, rival_a
 from cue_signal.errors import SignalError
 from cue_signal.integrals import means_over
 from cue_signal.live import StrokeFinder, axis_of
+from cue_signal.pointing import pointed
 from cue_signal.rest import check_gravity, ends_of, find_rests
 from cue_signal.roll import roll
 from cue_signal.spikes import find_spikes
@@ -26,6 +27,10 @@ ROLL_AGREES_SDS = 4.0
 ENOUGH_STROKES = 0.5
 """Where fewer strokes than this share of an axis's hints are measured along it, another is tried:
 a knock repeated after every stroke agrees with itself as strokes do."""
+ENOUGH_POINTINGS, LOOK_STEP_S = 8, 5.0
+"""The direction is made surer by so many strokes, looked for in pieces so long."""
+FAR_RAD, MOST_LOOKS = 0.1, 2
+"""A direction that was further off is looked for once more along the better one."""
 MOST_RATE_RAD_S = 175.0
 """No hand turns a cue at 10,000 degrees per second."""
 
@@ -108,6 +113,8 @@ def _measured(
     best: tuple[CueAxis | None, list[Stroke]] = (None, [])
     for found, n_hints in _rivals(samples, mounting):
         axis = _surer_by_roll(samples, found)
+        if axis.source == "strokes":
+            axis = _surer_by_strokes(samples, mounting, calibration, axis)
         strokes = _along(samples, mounting, calibration, axis)
         if best[0] is None or len(strokes) > len(best[1]):
             best = (axis, strokes)
@@ -122,6 +129,25 @@ def _along(
     """Return the strokes along an axis."""
     finder = StrokeFinder(mounting, axis=axis, calibration=calibration)
     return finder.push(samples) + finder.finish()
+
+
+def _surer_by_strokes(
+    samples: Samples, mounting: Mounting, calibration: Calibration | None, found: CueAxis
+) -> CueAxis:
+    """Return the cue's direction made surer by the first strokes along it."""
+    axis = found
+    for _ in range(MOST_LOOKS):
+        finder = StrokeFinder(mounting, axis=axis, calibration=calibration)
+        for start_s in np.arange(samples.time_s[0], samples.time_s[-1], LOOK_STEP_S):
+            finder.push(samples.between(float(start_s), float(start_s) + LOOK_STEP_S))
+            if len(finder.pointings) >= ENOUGH_POINTINGS:
+                break
+        else:
+            finder.finish()
+        before, axis = axis, pointed(found, finder.pointings)
+        if float(np.linalg.norm(axis.direction - before.direction)) < FAR_RAD:
+            break
+    return axis
 
 
 def _surer_by_roll(samples: Samples, found: CueAxis) -> CueAxis:

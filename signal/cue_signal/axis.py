@@ -35,6 +35,8 @@ AGREE_RAD = 0.25
 SAME_RAD = 0.06
 """Two that hints agree on are not worth trying both when they are this close."""
 MOST_RIVALS = 3
+HINT_SD_RAD, HINT_WEIGHT = 0.06, 2.0
+"""How far one hint is off, each way, and as how many hints that counts."""
 FLOOR_SD_RAD = 0.012
 FLOOR_TILT_SD_RAD = 0.04
 """What all strokes of a player share, with and without a gyroscope: the butt's rise and fall."""
@@ -201,7 +203,9 @@ def agree(hints: list[Hint]) -> tuple[FloatArray, float] | None:
         centre /= np.linalg.norm(centre)
     member = directions @ centre > np.cos(AGREE_RAD)
     scatter = directions[member] - centre
-    spread = float(np.sqrt(np.sum(scatter**2) / (2.0 * max(len(scatter), 1))))
+    # few hints do not show how far they scatter
+    total = float(np.sum(scatter**2)) / 2.0 + HINT_WEIGHT * HINT_SD_RAD**2
+    spread = np.sqrt(total / (HINT_WEIGHT + len(scatter) - 1.0))
     return centre, float(np.hypot(1.25 * spread / np.sqrt(len(scatter)), hints[0].floor_sd_rad))
 
 

@@ -23,18 +23,19 @@ from cue_signal.rest import PIECE_S, Rest, ends_of
 from cue_signal.strapdown import REST_SPEED_SD_M_S, Path
 from cue_signal.windows import Window
 
-STILL_ACCEL_SD_M_S2 = 0.02
+STILL_ACCEL_SD_M_S2 = 0.015
 """Tilt of a swaying cue and noise, in the mean acceleration of a fifth of a second."""
 TRACKED_ACCEL_SD_M_S2 = 0.008
 """The same with a gyroscope, which sees the sway, over a whole rest."""
 ADDRESS_GAP_M = 0.015
-ADDRESS_GAP_SD_M = 0.012
-"""How far the tip lies off the ball at address: common practice, no source."""
+ADDRESS_GAP_SD_M = 0.009
+"""How far the tip lies off the ball at address: never behind it and hardly beyond 30 mm, evenly
+likely between (common practice, no source)."""
 TRAVEL_ROUNDS = 2
 UNRESTED_SPEED_SD_M_S = 0.3
 """Gravity reference and start speed where no rest was found."""
 WANDER_SD_M_S2 = 0.015
-WANDER_WEIGHT = 3.0
+WANDER_WEIGHT = 1.5
 MOST_WANDER = 10
 """Without a gyroscope: how gravity along the cue wanders as it is held, at so many support points
 at most; the rests say by how much, the usual size counts as much as so many of their pieces."""

@@ -13,6 +13,7 @@ from cue_signal.bias import BiasTracker
 from cue_signal.doubt import Instrument, scale_sd_of
 from cue_signal.integrals import means_over
 from cue_signal.measure import Measured, measure
+from cue_signal.pointing import Pointing, pointed
 from cue_signal.rest import check_gravity, ends_of, find_rests
 from cue_signal.spikes import find_spikes, margin_samples
 from cue_signal.stroke import Stroke, StrokeFlag
@@ -34,6 +35,10 @@ MEASURING_S = 1.5
 """A follow-through with its rest is over so long after the hit; what moves longer is no shot."""
 RIVAL_S = 0.2
 """Of sudden changes closer than this, the greatest is the hit."""
+BRAKED_S, BRAKED_SHARE = 0.06, 0.5
+"""So soon after a blow the hand brakes what it has pushed on, and a blow cut off is no less than
+this share of that."""
+PLAIN_LOG_ODDS = 3.0
 GAIN_SHARE = 0.5
 """A sudden gain of speed is less of a sign than a loss."""
 CLIPPED_SIZE_M_S = 0.3
@@ -90,6 +95,7 @@ class StrokeFinder:
         self._axis = axis or axis_of(self._mounting)
         self._is_axis_fixed = self._axis is not None
         self._hints: list[Hint] = []
+        self._seen: list[Pointing] = []
         self._bias = BiasTracker()
         self._buffer: Samples | None = None
         self._searched_s = -np.inf
@@ -110,6 +116,11 @@ class StrokeFinder:
     def cue_axis(self) -> CueAxis | None:
         """Return the cue's direction in the sensor as known so far."""
         return self._axis
+
+    @property
+    def pointings(self) -> list[Pointing]:
+        """Return what the strokes so far show of the cue's direction."""
+        return list(self._seen)
 
     @property
     def n_held(self) -> int:
@@ -218,6 +229,7 @@ class StrokeFinder:
                 self._suspects.popleft()
                 continue
             strokes.append(best.stroke)
+            self._seen.append(best.pointing)
             busy_s = max(best.stroke.follow_through_end_s, best.stroke.impact_time_s + RIVAL_S)
             self._busy_until_s = busy_s
             while self._suspects and self._suspects[0].time_s <= busy_s:
@@ -232,18 +244,14 @@ class StrokeFinder:
         rests = find_rests(window)
         bias = self._bias.add(window, rests)
         known = [(_seen_m_s(rival), rival, self._axis_by(window, rival)) for rival in rivals]
-        best: tuple[float, Measured | None] = (0.0, None)
+        found: list[tuple[float, Measured]] = []
         for seen, rival, axis in sorted(known, key=lambda one: one[0], reverse=True):
-            # whatever clipping hides, this one is smaller, and so are those that are left
-            if seen + CLIPPED_SIZE_M_S <= best[0]:
-                break
-            if axis is None:
+            if axis is None or not _may_be_hit(seen, rival.time_s, found):
                 continue
             instrument = Instrument(axis, self._mounting, self._scale_sd)
-            found = measure(window, rival.time_s, instrument, rests=rests, bias=bias)
-            if isinstance(found, Measured) and (size := _size_m_s(seen, found)) > best[0]:
-                best = (size, found)
-        return best[1]
+            one = measure(window, rival.time_s, instrument, rests=rests, bias=bias)
+            found += [(_size_m_s(seen, one), one)] if isinstance(one, Measured) else []
+        return hit_of(found)
 
     def _axis_by(self, window: Window, suspect: Suspect) -> CueAxis | None:
         """Return the cue's direction in the sensor as known with what a suspect tells of it."""
@@ -255,7 +263,8 @@ class StrokeFinder:
                 bridge_m=bridge_distance_m(self._mounting.sensor_to_tip_m),
             )
             self._hints += [] if hint is None else [hint]
-            self._axis = axis_from_hints(self._hints)
+            hinted = axis_from_hints(self._hints)
+            self._axis = None if hinted is None else pointed(hinted, self._seen)
         return self._axis
 
     def _apart(self) -> "StrokeFinder":
@@ -302,6 +311,43 @@ class StrokeFinder:
         if self._buffer is None:
             raise ValueError("no samples were pushed yet")
         return self._buffer
+
+
+def _may_be_hit(seen_m_s: float, time_s: float, found: list[tuple[float, Measured]]) -> bool:
+    """Return whether a rival no greater than those measured may yet be the hit."""
+    if all(one.ends_log_odds <= 0.0 for _, one in found):
+        return True
+    size, best = max(found, key=lambda pair: pair[0])
+    # whatever clipping hides, this one is no greater than that
+    most = seen_m_s + CLIPPED_SIZE_M_S
+    ahead_s = best.stroke.impact_time_s - time_s
+    return most > size or (ahead_s < BRAKED_S and time_s < best.stroke.impact_time_s)
+
+
+def hit_of(found: list[tuple[float, Measured]]) -> Measured | None:
+    """Return the greatest of strokes, None if there is none.
+
+    Where a blow was cut off, the hand's push after it and its braking are as great; the blow came
+    first. What a push that ends explains better is none beside a plain one.
+
+    Parameters
+    ----------
+    found : list of (float, Measured)
+        How much speed was lost at once, and what was measured.
+    """
+    plain = any(one.ends_log_odds > PLAIN_LOG_ODDS for _, one in found)
+    likely = [pair for pair in found if not plain or pair[1].ends_log_odds > 0.0]
+    size, best = max(likely, key=lambda pair: pair[0], default=(0.0, None))
+    if best is None:
+        return None
+    braked_s = best.stroke.impact_time_s
+    before = [
+        (other_size, other)
+        for other_size, other in found
+        if 0.0 < braked_s - other.stroke.impact_time_s < BRAKED_S
+        and other_size > BRAKED_SHARE * size
+    ]
+    return max(before, key=lambda pair: pair[0], default=(size, best))[1]
 
 
 def _seen_m_s(suspect: Suspect) -> float:

@@ -9,12 +9,13 @@ from cue_sensors.samples import FloatArray, Mounting
 from cue_signal.account import Rejected
 from cue_signal.axis import bridge_distance_m
 from cue_signal.bias import GyroBias
-from cue_signal.doubt import Instrument, balance_log_odds, flags_of, speed_sd_m_s
+from cue_signal.doubt import Instrument, balance_log_odds, flags_of, lever_sds, speed_sd_m_s
 from cue_signal.feathers import count_feathers
 from cue_signal.follow import Follow, follow_through
 from cue_signal.hit import HitFit, fit_hit
 from cue_signal.hit_model import HitData
 from cue_signal.integrals import running_integral
+from cue_signal.pointing import Pointing, pointing
 from cue_signal.rest import Rest, rest_at_end
 from cue_signal.smoothness import spectral_arc_length
 from cue_signal.stroke import (
@@ -48,7 +49,7 @@ DOUBT_SHARE, DOUBT_SDS = 0.05, 3.0
 """The blow and the rest after it may differ in the speed lost by this share of the tip's speed
 besides the blow's own uncertainty, times so many standard deviations."""
 ACCEL_SD_M_S2 = 0.015
-ACCEL_TILT_SD_M_S2 = 0.06
+ACCEL_TILT_SD_M_S2 = 0.045
 """What tremor, cross-axis terms and, without a gyroscope, the cue's tilt at the hit add to the
 acceleration there."""
 NOISE_LEAST_M_S2 = 0.02
@@ -69,14 +70,17 @@ class Measured:
     ----------
     stroke : Stroke
         The measures.
-    direction : ndarray, shape (3,)
-        Direction of the sensor's motion at the hit, in the sensor's frame.
+    pointing : Pointing
+        The cue's direction in the sensor's frame, as this stroke shows it.
+    ends_log_odds : float
+        How much better a hit explains the samples than a push that ends (natural logarithm).
     is_rest_after_doubtful : bool
         Whether the speed that the rest after the hit leaves is not the one that the blow left.
     """
 
     stroke: Stroke
-    direction: FloatArray
+    pointing: Pointing
+    ends_log_odds: float
     is_rest_after_doubtful: bool
 
 
@@ -164,7 +168,15 @@ def _account(
     doubt_m_s = float(np.hypot(fit.lost_sd_m_s, DOUBT_SHARE * tip_speed))
     return Measured(
         stroke=stroke,
-        direction=_direction(window, swing),
+        pointing=pointing(
+            window,
+            swing.path,
+            instrument.axis,
+            swing.phases.rear_index,
+            swing.clear_index,
+            bridge_m=bridge_m,
+        ),
+        ends_log_odds=fit.ends_log_odds,
         is_rest_after_doubtful=off_m_s > DOUBT_SDS * doubt_m_s,
     )
 
@@ -225,15 +237,6 @@ def _follow(
     )
 
 
-def _direction(window: Window, swing: Swing) -> FloatArray:
-    """Return the cue's direction in the sensor as this stroke's motion shows it."""
-    rear, clear = swing.phases.rear_index, swing.clear_index
-    gain = np.trapezoid(
-        swing.path.accel_m_s2[rear : clear + 1], window.time_s[rear : clear + 1], axis=0
-    )
-    return np.asarray(gain / max(float(np.linalg.norm(gain)), 1e-9), dtype=np.float64)
-
-
 def _stroke(
     window: Window,
     instrument: Instrument,
@@ -256,6 +259,7 @@ def _stroke(
             + speed.accel_sd_m_s2(anchor) ** 2
             + (ACCEL_TILT_SD_M_S2 if turn is None else ACCEL_SD_M_S2) ** 2
             + (instrument.scale_sd * fit.accel_m_s2) ** 2
+            + lever_sds(window, swing.path, swing.clear_index)[1] ** 2
             + (instrument.axis.sd_rad * _across_m_s2(window, swing)) ** 2
         )
     )

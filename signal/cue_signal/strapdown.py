@@ -28,7 +28,7 @@ from cue_signal.turn_loops import (
 )
 from cue_signal.windows import Window
 
-REST_SPEED_SD_M_S = 0.003
+REST_SPEED_SD_M_S = 0.002
 """A held cue's mean speed over a rest: tremor and sway of the body."""
 GRAVITY_WITHIN_S = 4.5
 GRAVITY_WITHIN_RAD = 0.35
@@ -148,7 +148,7 @@ def strapdown(
     Path
         Motion in frame N.
     """
-    where = _reference_slice(window, reference, hit_index)
+    where = reference_slice(window, reference, hit_index)
     if window.rate_rad_s is None:
         gravity = window.force_m_s2[where].mean(axis=0)
         accel = (window.force_m_s2 - gravity) @ cue_frame(cue_axis, gravity).T
@@ -296,8 +296,18 @@ def _common_gravity(
     return np.array(gravity), float(np.hypot(COMMON_SD_M_S2, spread))
 
 
-def _reference_slice(window: Window, reference: Rest | None, hit_index: int) -> slice:
-    """Return the samples that gravity is taken from."""
+def reference_slice(window: Window, reference: Rest | None, hit_index: int) -> slice:
+    """Return the samples that gravity is taken from.
+
+    Parameters
+    ----------
+    window : Window
+        Samples.
+    reference : Rest or None
+        The rest chosen for it; without one the last two seconds serve.
+    hit_index : int
+        Sample of the suspected hit.
+    """
     if reference is not None:
         return slice(reference.start, reference.stop)
     first = max(0, hit_index - window.n_samples(2.0))

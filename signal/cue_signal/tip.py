@@ -21,8 +21,9 @@ from cue_signal.windows import Window
 
 BRIDGE_TO_TIP_SD_M = 0.05
 """At the hit; common practice, no source: a hand's length to a foot."""
-BRIDGE_SD_M = 0.00045
-"""How far the cue shifts in the bridge, and the bridge on the cloth."""
+BRIDGE_SD_M, BRIDGE_UP_SD_M = 0.00045, 0.0008
+"""How far the cue shifts in the bridge, and the bridge on the cloth: sideways, and upwards, where
+only its weight holds a cue down on a soft hand."""
 TURN_SD_RAD = 0.0006
 """Turn carried from the rest to the hit: bias of the gyroscope, sway during the rest."""
 
@@ -71,12 +72,12 @@ def tip_path(window: Window, path: Path, travel_m: FloatArray, hit_index: int) -
     return TipPath(
         lateral_m=lateral,
         vertical_m=vertical,
-        lateral_sd_m=_sd_m(yaw),
-        vertical_sd_m=_sd_m(pitch),
+        lateral_sd_m=_sd_m(yaw, BRIDGE_SD_M),
+        vertical_sd_m=_sd_m(pitch, BRIDGE_UP_SD_M),
     )
 
 
-def _sd_m(turn_rad: float) -> float:
+def _sd_m(turn_rad: float, bridge_m: float) -> float:
     """Return the standard uncertainty of the tip's way after a turn."""
     lever = turn_rad * BRIDGE_TO_TIP_SD_M
-    return float(np.sqrt(BRIDGE_SD_M**2 + lever**2 + (TURN_SD_RAD * BRIDGE_TO_TIP_M) ** 2))
+    return float(np.sqrt(bridge_m**2 + lever**2 + (TURN_SD_RAD * BRIDGE_TO_TIP_M) ** 2))

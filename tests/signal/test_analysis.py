@@ -141,6 +141,8 @@ def test_straightness_needs_a_gyroscope_and_a_place(make):
     unplaced = analyse(made.samples, mounting=nowhere).strokes[0]
     blind = analyse(alone.samples, mounting=alone.mounting).strokes[0]
     assert straight.tip_lateral_m == pytest.approx(0.0, abs=0.001)
+    # sideways the bridge hand holds the cue, upwards only its weight does
+    assert straight.tip_vertical_sd_m > 1.3 * straight.tip_lateral_sd_m
     assert unplaced.tip_lateral_m is None
     assert StrokeFlag.NO_TIP_DISTANCE in unplaced.flags
     assert blind.tip_lateral_m is None

@@ -58,8 +58,8 @@ def test_still_stretches_are_told_from_steady_pushes():
     assert rests[3] in standing.still
     assert rests[1] not in standing.still
     assert rests[2] not in standing.still
-    # 0.25 s at 4 m/s^2 from a standstill
-    assert standing.speed_m_s == pytest.approx(1.0, abs=0.02)
+    # 0.25 s at 4 m/s^2 from a standstill; a tip that lies at the ball without a gap costs 2 %
+    assert standing.speed_m_s == pytest.approx(1.0, abs=0.03)
 
 
 def test_the_rest_at_the_ball_makes_a_better_reference_than_a_push():

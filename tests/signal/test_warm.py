@@ -12,4 +12,5 @@ def test_the_stroke_that_warms_up_is_found_with_its_speed(has_gyroscope):
     # a stroke without tremor or tilt: the scale's 1 % is most of what is stated
     assert stroke.tip_speed_m_s == pytest.approx(TIP_SPEED_M_S, rel=0.03)
     assert abs(stroke.tip_speed_m_s - TIP_SPEED_M_S) < 3.0 * stroke.tip_speed_sd_m_s
-    assert stroke.impact_time_s == pytest.approx(2.5, abs=0.01)
+    # these samples do not trail the motion, as every sensor's own do
+    assert stroke.impact_time_s == pytest.approx(2.5, abs=0.012)
