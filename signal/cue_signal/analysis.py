@@ -27,7 +27,7 @@ ROLL_AGREES_SDS = 4.0
 ENOUGH_STROKES = 0.5
 """Where fewer strokes than this share of an axis's hints are measured along it, another is tried:
 a knock repeated after every stroke agrees with itself as strokes do."""
-ENOUGH_POINTINGS, LOOK_STEP_S = 8, 5.0
+ENOUGH_POINTINGS, LOOK_STEP_S = 6, 5.0
 """The direction is made surer by so many strokes, looked for in pieces so long."""
 FAR_RAD, MOST_LOOKS = 0.1, 2
 """A direction that was further off is looked for once more along the better one."""

@@ -169,5 +169,5 @@ class Stroke:
     trace: StrokeTrace | None = field(default=None, repr=False)
 
 
-METHOD_VERSION = "5"
+METHOD_VERSION = "6"
 """Version of the method; goes up with every change that moves a measure."""
