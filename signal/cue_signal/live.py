@@ -33,12 +33,13 @@ FIRST_REST_S = 0.1
 """Standing still for this long is enough for a first look at a stroke, which is not kept."""
 MEASURING_S = 1.5
 """A follow-through with its rest is over so long after the hit; what moves longer is no shot."""
-RIVAL_S = 0.2
-"""Of sudden changes closer than this, the greatest is the hit."""
+RIVAL_S, FIRST_RIVAL_S = 0.3, 0.2
+"""Of sudden changes closer than this, the greatest is the hit; a first look waits for fewer."""
 BRAKED_S, BRAKED_SHARE = 0.06, 0.5
 """So soon after a blow the hand brakes what it has pushed on, and a blow cut off is no less than
 this share of that."""
-PLAIN_LOG_ODDS = 3.0
+PLAIN_LOG_ODDS, PUSH_LOG_ODDS = 3.0, -0.5
+"""Beside a stroke plainer than the one, those below the other are pushes that end."""
 GAIN_SHARE = 0.5
 """A sudden gain of speed is less of a sign than a loss."""
 CLIPPED_SIZE_M_S = 0.3
@@ -277,7 +278,8 @@ class StrokeFinder:
         """Return until when a stroke is measured, None while that is not known."""
         buffer = self._held()
         last_s = float(buffer.time_s[-1])
-        if not is_end and self._searched_s < time_s + RIVAL_S:
+        rival_s = RIVAL_S if rest_s >= AFTER_REST_S else FIRST_RIVAL_S
+        if not is_end and self._searched_s < time_s + rival_s:
             return None
         stops_s = time_s + np.arange(LEAST_TAIL_S, MOST_TAIL_S, TAIL_STEP_S)
         tail = buffer.between(float(stops_s[0]) - rest_s, float(stops_s[-1]))
@@ -315,7 +317,7 @@ class StrokeFinder:
 
 def _may_be_hit(seen_m_s: float, time_s: float, found: list[tuple[float, Measured]]) -> bool:
     """Return whether a rival no greater than those measured may yet be the hit."""
-    if all(one.ends_log_odds <= 0.0 for _, one in found):
+    if all(one.ends_log_odds <= PUSH_LOG_ODDS for _, one in found):
         return True
     size, best = max(found, key=lambda pair: pair[0])
     # whatever clipping hides, this one is no greater than that
@@ -336,7 +338,7 @@ def hit_of(found: list[tuple[float, Measured]]) -> Measured | None:
         How much speed was lost at once, and what was measured.
     """
     plain = any(one.ends_log_odds > PLAIN_LOG_ODDS for _, one in found)
-    likely = [pair for pair in found if not plain or pair[1].ends_log_odds > 0.0]
+    likely = [pair for pair in found if not plain or pair[1].ends_log_odds > PUSH_LOG_ODDS]
     size, best = max(likely, key=lambda pair: pair[0], default=(0.0, None))
     if best is None:
         return None

@@ -169,7 +169,7 @@ def test_a_long_stream_is_not_kept(make):
     assert finder.n_held < 200 * 25
 
 
-@pytest.mark.parametrize("after_s", [-0.12, 0.12])
+@pytest.mark.parametrize("after_s", [-0.27, -0.12, 0.12])
 def test_of_two_blows_close_together_the_greater_is_the_hit_and_the_less_is_not_asked(
     make, monkeypatch, after_s
 ):
@@ -199,7 +199,8 @@ def test_of_two_blows_close_together_the_greater_is_the_hit_and_the_less_is_not_
         (((0, 0.1, 2.0), (18, 0.27, 180.0)), 1),
         (((0, 0.2, 2.0), (110, 0.27, 180.0)), 1),
         (((0, 0.2, 38.0), (150, 0.27, -1.4)), 0),
-        (((0, 0.2, -0.5), (150, 0.27, -0.4)), 1),
+        (((0, 0.2, 38.0), (150, 0.27, -0.4)), 1),
+        (((0, 0.2, -1.5), (150, 0.27, -1.4)), 1),
         ((), None),
     ],
 )
