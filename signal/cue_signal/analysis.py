@@ -13,7 +13,7 @@ from cue_signal.pointing import pointed
 from cue_signal.rest import check_gravity, ends_of, find_rests
 from cue_signal.roll import roll
 from cue_signal.spikes import find_spikes
-from cue_signal.stroke import Stroke
+from cue_signal.stroke import Stroke, StrokeFlag
 from cue_signal.windows import cut_window, mark_plateaus
 
 LEAST_RATE_HZ = 49.0
@@ -24,9 +24,10 @@ ROLL_WITHIN_S = 600.0
 """A cue is rolled when the sensor has been clipped on."""
 ROLL_AGREES_SDS = 4.0
 """A roll further than so many standard uncertainties from the strokes was something else."""
-ENOUGH_STROKES = 0.5
-"""Where fewer strokes than this share of an axis's hints are measured along it, another is tried:
-a knock repeated after every stroke agrees with itself as strokes do."""
+ENOUGH_STROKES, RESTED_SHARE = 0.5, 0.5
+"""Where fewer strokes between two rests than the one share of an axis's hints, or the other of its
+strokes, are measured along it, another is tried: knocks and chalking agree with themselves as
+strokes do. The axis with the most of them is taken."""
 ENOUGH_POINTINGS, LOOK_STEP_S = 6, 5.0
 """The direction is made surer by so many strokes, looked for in pieces so long."""
 FAR_RAD, MOST_LOOKS = 0.1, 2
@@ -116,11 +117,18 @@ def _measured(
         if axis.source == "strokes":
             axis = _surer_by_strokes(samples, mounting, calibration, axis)
         strokes = _along(samples, mounting, calibration, axis)
-        if best[0] is None or len(strokes) > len(best[1]):
+        n_rested = _n_rested(strokes)
+        if best[0] is None or (n_rested, len(strokes)) > (_n_rested(best[1]), len(best[1])):
             best = (axis, strokes)
-        if len(strokes) >= ENOUGH_STROKES * n_hints:
+        if n_rested >= max(ENOUGH_STROKES * n_hints, RESTED_SHARE * len(strokes)):
             break
     return best
+
+
+def _n_rested(strokes: list[Stroke]) -> int:
+    """Return how many strokes the cue stood still before and after: knocks are amid movement."""
+    amid = {StrokeFlag.NO_REST_BEFORE, StrokeFlag.NO_REST_AFTER}
+    return sum(not stroke.flags & amid for stroke in strokes)
 
 
 def _along(
