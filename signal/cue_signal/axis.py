@@ -35,6 +35,8 @@ AGREE_RAD = 0.25
 SAME_RAD = 0.06
 """Two that hints agree on are not worth trying both when they are this close."""
 MOST_RIVALS = 3
+RIVAL_SHARE = 0.1
+"""A direction that fewer hints agree on than this share of another's is not worth trying."""
 HINT_SD_RAD, HINT_WEIGHT = 0.06, 2.0
 """How far one hint is off, each way, and as how many hints that counts."""
 FLOOR_SD_RAD = 0.012
@@ -238,4 +240,5 @@ def rival_axes(hints: list[Hint]) -> list[tuple[FloatArray, float, int]]:
             n_agree, left = len(left) - len(off), off
             if not any(agreed[0] @ known > np.cos(SAME_RAD) for known, _, _ in found):
                 found.append((*agreed, n_agree))
-    return found
+    least = RIVAL_SHARE * max((n for _, _, n in found), default=0)
+    return [one for one in found if one[2] >= least]

@@ -127,6 +127,7 @@ def test_a_knock_after_every_stroke_leaves_the_strokes_direction_a_rival():
     # blows first, the most weight first; pushes only after them
     assert [n for _, _, n in found] == [15, 5, 20]
     assert found[1][0] == pytest.approx(along)
+    assert [n for _, _, n in rival_axes([*hints[:5] * 4, hints[-1]])] == [20]
     assert rival_axes([]) == []
 
 
