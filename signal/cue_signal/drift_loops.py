@@ -5,9 +5,11 @@ import numpy as np
 from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.compiled import compiled
 from cue_signal.drift_shapes import (
+    LEAK,
     LEAK_MOST_M,
     LEAK_TRAVEL_M,
     WANDER_STEP_S,
+    leak_at,
     shape_at,
     still_accel_sd_m_s2,
 )
@@ -16,7 +18,9 @@ from cue_signal.rest_loops import pieces_of
 
 
 @compiled
-def observed(
+def observe(
+    known: FloatArray,
+    terms: tuple[int, int],
     time_s: FloatArray,
     axial_m_s2: FloatArray,
     travel_m: FloatArray,
@@ -24,7 +28,6 @@ def observed(
     hit_index: int,
     n_knots: int,
     gaps: IntArray,
-    q: int,
     still_first: IntArray,
     still_last: IntArray,
     even_first: IntArray,
@@ -32,17 +35,21 @@ def observed(
     ball: FloatArray,
     down: IntArray,
     after: FloatArray,
-) -> FloatArray:
-    """Return what the raw integrals give for all that is known, and what drift adds to it.
+) -> None:
+    """Write what the raw integrals give for all that is known, and what drift adds to it.
 
     Parameters
     ----------
+    known : ndarray, shape (s + e + d + 2, q + 1)
+        Raw value, then what one unit of each of q drift terms adds: speeds, accelerations, way to
+        the touch from each moment down and from the ball, balance after the hit. The last two are
+        zeros where they are not known.
+    terms : tuple of int
+        Columns [first, last) to write: all, or LEAK, the only ones that another travel changes.
     time_s, axial_m_s2, travel_m, middle, hit_index, n_knots
         As for `shape_at`, and raw acceleration along the cue.
     gaps : ndarray of int, shape (g,)
         First samples after gaps, each with a drift term at the end.
-    q : int
-        Number of drift terms.
     still_first, still_last : ndarray of int, shape (s,)
         Stretches [first, last), in order, of which the mean speed is known.
     even_first, even_last : ndarray of int, shape (e,)
@@ -55,17 +62,14 @@ def observed(
     after : ndarray, shape (5,) or (0,)
         First sample clear of the blow, start and stop of the rest after, share of the speed kept,
         part of the balance that no drift changes.
-
-    Returns
-    -------
-    ndarray, shape (s + e + d + 2, q + 1)
-        Raw value, then what one unit of each drift term adds: speeds, accelerations, way to the
-        touch from each moment down and from the ball, balance after the hit. The last two are
-        zeros where they are not known.
     """
     n_still, n_even, n_down = len(still_first), len(even_first), len(down)
-    found = np.zeros((n_still + n_even + n_down + 2, q + 1))
-    n_rows = len(found)
+    n_rows, q = len(known), known.shape[1] - 1
+    low, high = terms
+    is_all = low == 0
+    for row in range(n_rows):
+        for j in range(low, high):
+            known[row, j] = 0.0
     shape, before = np.zeros(q + 1), np.zeros(q + 1)
     speed, way = np.zeros(q + 1), np.zeros(q + 1)
     speed[1] = 1.0
@@ -75,15 +79,18 @@ def observed(
     if len(after):
         clear, rest_start, rest_stop = int(after[0]), int(after[1]), int(after[2])
     for k in range(max(hit_index + 1, clear + 1, rest_stop)):
-        shape_at(shape, k, time_s, travel_m, middle, hit_index, n_knots)
+        if is_all:
+            shape_at(shape, k, time_s, travel_m, middle, hit_index, n_knots)
+        else:
+            leak_at(shape, k, travel_m, middle)
         half = 0.5 * (time_s[k] - time_s[k - 1]) if k else 0.0
         shape[0] = axial_m_s2[k]
-        for j in range(q + 1):
+        for j in range(low, high):
             gained = half * (shape[j] + before[j])
             way[j] += half * (2.0 * speed[j] + gained)
             speed[j] += gained
             before[j] = shape[j]
-        for g in range(len(gaps)):
+        for g in range(len(gaps) if is_all else 0):
             if k == gaps[g]:
                 speed[q + 1 - len(gaps) + g] = 1.0
                 way[q + 1 - len(gaps) + g] = half
@@ -91,40 +98,39 @@ def observed(
             at_still += 1
         if at_still < n_still and k >= still_first[at_still]:
             part = 1.0 / (still_last[at_still] - still_first[at_still])
-            for j in range(q + 1):
-                found[at_still, j] += part * speed[j]
+            for j in range(low, high):
+                known[at_still, j] += part * speed[j]
         while at_even < n_even and k >= even_last[at_even]:
             at_even += 1
         if at_even < n_even and k >= even_first[at_even]:
             part = 1.0 / (even_last[at_even] - even_first[at_even])
-            for j in range(q + 1):
-                found[n_still + at_even, j] += part * shape[j]
+            for j in range(low, high):
+                known[n_still + at_even, j] += part * shape[j]
         while at_down < n_down and k >= down[at_down]:
-            for j in range(q + 1):
-                found[n_still + n_even + at_down, j] -= way[j]
+            for j in range(low, high):
+                known[n_still + n_even + at_down, j] -= way[j]
             at_down += 1
         if k == ball_index:
-            for j in range(q + 1):
-                found[n_rows - 2, j] -= way[j]
+            for j in range(low, high):
+                known[n_rows - 2, j] -= way[j]
         if k == clear:
-            for j in range(q + 1):
-                found[n_rows - 1, j] -= speed[j]
+            for j in range(low, high):
+                known[n_rows - 1, j] -= speed[j]
         if rest_start <= k < rest_stop:
-            for j in range(q + 1):
-                found[n_rows - 1, j] += speed[j] / (rest_stop - rest_start)
+            for j in range(low, high):
+                known[n_rows - 1, j] += speed[j] / (rest_stop - rest_start)
         if k == hit_index:
-            for j in range(q + 1):
+            for j in range(low, high):
                 for d in range(n_down):
-                    found[n_still + n_even + d, j] += way[j]
+                    known[n_still + n_even + d, j] += way[j]
                 if len(ball):
-                    found[n_rows - 2, j] += way[j] + speed[j] * ball[1]
+                    known[n_rows - 2, j] += way[j] + speed[j] * ball[1]
                 if len(after):
-                    found[n_rows - 1, j] += after[3] * speed[j]
-    if len(ball):
-        found[n_rows - 2, 0] += ball[2]
-    if len(after):
-        found[n_rows - 1, 0] += after[4]
-    return found
+                    known[n_rows - 1, j] += after[3] * speed[j]
+    if is_all and len(ball):
+        known[n_rows - 2, 0] += ball[2]
+    if is_all and len(after):
+        known[n_rows - 1, 0] += after[4]
 
 
 @compiled
@@ -187,7 +193,7 @@ def without_drift(
     Parameters
     ----------
     time_s, axial_m_s2, travel_m, middle, hit_index, n_knots, gaps
-        As for `observed`.
+        As for `observe`.
     drift : ndarray, shape (q,)
         The drift terms.
 
@@ -252,7 +258,7 @@ def solved(
     Parameters
     ----------
     time_s, axial_m_s2, middle, hit_index, n_knots, gaps
-        As for `observed`.
+        As for `observe`.
     start, stop : ndarray of int, shape (r,)
         Rests [start, stop), in order.
     speed_sd_m_s : ndarray, shape (r,)
@@ -263,13 +269,13 @@ def solved(
     prior_sd : ndarray, shape (q,)
         Of the drift terms.
     ball : ndarray, shape (4,) or (0,)
-        As for `observed`, then its standard deviation.
+        As for `observe`, then its standard deviation.
     down : ndarray of int, shape (d,)
         Moments down on the shot.
     reach_m, reach_sd_m : float
         Way to the ball at any of them.
     after : ndarray, shape (6,) or (0,)
-        As for `observed`, then its standard deviation.
+        As for `observe`, then its standard deviation.
     tilt_sd_m_s2 : float
         What tilt and noise add to a mean acceleration.
     n_rounds : int
@@ -296,12 +302,15 @@ def solved(
         sd[n_still + n_even + k] = reach_sd_m
     sd[-2], sd[-1] = ball[3] if len(ball) else 0.0, after[5] if len(after) else 0.0
     travel = np.zeros(len(time_s))
+    known = np.zeros((len(sd), q + 1))
     found, covariance = np.zeros((3, len(time_s))), np.zeros((q, q))
     for turn in range(n_rounds):
         if turn > 0:
             for k in range(len(travel)):
                 travel[k] = found[1, k]
-        known = observed(
+        observe(
+            known,
+            LEAK if turn > 0 else (0, q + 1),
             time_s,
             axial_m_s2,
             travel,
@@ -309,7 +318,6 @@ def solved(
             hit_index,
             n_knots,
             gaps,
-            q,
             first,
             last,
             even_first,
@@ -318,7 +326,7 @@ def solved(
             down,
             after,
         )
-        for k in range(len(down)):
+        for k in range(len(down) if turn == 0 else 0):
             known[n_still + n_even + k, 0] -= reach_m
         drift, covariance = least_squares(known, sd, prior_sd)
         found = without_drift(time_s, axial_m_s2, travel, middle, hit_index, n_knots, gaps, drift)

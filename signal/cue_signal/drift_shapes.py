@@ -10,6 +10,9 @@ WANDER_STEP_S = 0.4
 """Distance of the support points of gravity's wandering."""
 LEAK_TRAVEL_M, LEAK_MOST_M = 0.2, 0.6
 """Travel that a leak of gravity is stated for, and beyond which it grows no further."""
+LEAK = (4, 6)
+"""First place of the leak's terms among those of all drift, the speed at the start the first, and
+one past their last."""
 
 
 @compiled
@@ -44,8 +47,8 @@ def shape_at(
     Parameters
     ----------
     shape : ndarray, shape (q + 1,)
-        Written from its second place on: nothing for the speed at the start, gravity, its slow
-        change and, with knots, leak by the travel and by its square, and wander; nothing for gaps.
+        Written from its third place on: gravity, its slow change and, with knots, leak by the
+        travel and by its square, and wander.
     k : int
         The sample.
     time_s, travel_m : ndarray, shape (n,)
@@ -58,12 +61,18 @@ def shape_at(
     shape[2], shape[3] = 1.0, time_s[k] - time_s[middle]
     if n_knots == 0:
         return
-    way = min(max(travel_m[k] - travel_m[middle], -LEAK_MOST_M), LEAK_MOST_M) / LEAK_TRAVEL_M
-    shape[4], shape[5] = way, way * way
+    leak_at(shape, k, travel_m, middle)
     # support points before the hit, the last one there; a sample lies between two of them
     place = (time_s[hit_index] - time_s[k]) / WANDER_STEP_S
     for knot in range(n_knots):
         shape[6 + knot] = max(1.0 - abs(place - knot), 0.0)
+
+
+@compiled
+def leak_at(shape: FloatArray, k: int, travel_m: FloatArray, middle: int) -> None:
+    """Write the part of `shape_at` that depends on the travel: places LEAK of ``shape``."""
+    way = min(max(travel_m[k] - travel_m[middle], -LEAK_MOST_M), LEAK_MOST_M) / LEAK_TRAVEL_M
+    shape[4], shape[5] = way, way * way
 
 
 @compiled

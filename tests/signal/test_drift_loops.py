@@ -4,14 +4,23 @@ import numpy as np
 import pytest
 from scipy.integrate import cumulative_trapezoid
 
-from cue_signal.drift_loops import least_squares, observed, without_drift
-from cue_signal.drift_shapes import LEAK_TRAVEL_M, WANDER_STEP_S, shapes_at, still_accel_sd_m_s2
+from cue_signal.drift_loops import least_squares, observe, without_drift
+from cue_signal.drift_shapes import (
+    LEAK,
+    LEAK_TRAVEL_M,
+    WANDER_STEP_S,
+    shapes_at,
+    still_accel_sd_m_s2,
+)
 from cue_signal.gaps import steps
 
 N, MIDDLE, HIT, KNOTS = 400, 60, 330, 4
 GAPS = np.array([100, 250])
 # start, gravity, its change, leak by travel and its square, wander, two gaps
 Q = 5 + KNOTS + len(GAPS)
+STILL, EVEN = np.array([[10, 40], [40, 80], [120, 131]]), np.array([[10, 80], [120, 131]])
+DOWN = np.array([20, 90, 200])
+BALL, AFTER = np.array([50.0, 0.01, 0.002]), np.array([340.0, 360.0, 390.0, 0.7, 0.05])
 
 
 @pytest.fixture(name="samples")
@@ -48,52 +57,40 @@ def test_shapes_are_steps_slopes_travel_and_hats(samples):
     assert not shapes[:, 5 + KNOTS :].any()
 
 
+def observed(time_s, axial, travel, *, ball, after, known=None, terms=(0, Q + 1)):
+    """Return what is observed of some stretches and moments, written over what is known."""
+    found = np.ones((len(STILL) + len(EVEN) + len(DOWN) + 2, Q + 1)) if known is None else known
+    stretches = (*STILL.T, *EVEN.T)
+    observe(
+        found, terms, time_s, axial, travel, MIDDLE, HIT, KNOTS, GAPS, *stretches, ball, DOWN, after
+    )
+    return found
+
+
 def test_what_is_observed_is_means_and_differences_of_the_integrals(samples):
     accel, speed, way = integrals(*samples)
-    still_first, still_last = np.array([10, 40, 120]), np.array([40, 80, 131])
-    even_first, even_last = np.array([10, 120]), np.array([80, 131])
-    down = np.array([20, 90, 200])
-    ball, after = np.array([50.0, 0.01, 0.002]), np.array([340.0, 360.0, 390.0, 0.7, 0.05])
-    found = observed(
-        *samples,
-        MIDDLE,
-        HIT,
-        KNOTS,
-        GAPS,
-        Q,
-        still_first,
-        still_last,
-        even_first,
-        even_last,
-        ball,
-        down,
-        after,
-    )
-    rows = [speed[a:b].mean(axis=0) for a, b in zip(still_first, still_last, strict=True)]
-    rows += [accel[a:b].mean(axis=0) for a, b in zip(even_first, even_last, strict=True)]
-    rows += [way[HIT] - way[k] for k in down]
+    found = observed(*samples, ball=BALL, after=AFTER)
+    rows = [speed[a:b].mean(axis=0) for a, b in STILL]
+    rows += [accel[a:b].mean(axis=0) for a, b in EVEN]
+    rows += [way[HIT] - way[k] for k in DOWN]
     rows.append(way[HIT] + 0.01 * speed[HIT] - way[50] + 0.002 * (np.arange(Q + 1) == 0))
     gone = speed[340] - speed[360:390].mean(axis=0)
     rows.append(0.7 * speed[HIT] - gone + 0.05 * (np.arange(Q + 1) == 0))
     assert found == pytest.approx(np.array(rows), rel=1e-9, abs=1e-12)
     nothing = np.zeros(0)
-    some = observed(
-        *samples,
-        MIDDLE,
-        HIT,
-        KNOTS,
-        GAPS,
-        Q,
-        still_first,
-        still_last,
-        even_first,
-        even_last,
-        nothing,
-        down,
-        nothing,
-    )
+    some = observed(*samples, ball=nothing, after=nothing)
     assert some[:-2] == pytest.approx(found[:-2])
     assert not some[-2:].any()
+
+
+def test_another_travel_changes_nothing_but_the_leak(samples):
+    time_s, axial, travel = samples
+    known = observed(time_s, axial, np.zeros(N), ball=BALL, after=AFTER)
+    found = observed(time_s, axial, travel, ball=BALL, after=AFTER, known=known.copy(), terms=LEAK)
+    whole = observed(*samples, ball=BALL, after=AFTER)
+    assert found == pytest.approx(whole, rel=1e-12)
+    assert not known[:, LEAK[0] : LEAK[1]].any()
+    assert whole[:, LEAK[0] : LEAK[1]].all()
 
 
 def test_taking_drift_out_leaves_the_integrals_of_what_is_left(samples):
