@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cue_sensors.samples import FloatArray
-from cue_signal.windows import Window
+from cue_signal.windows import Window, medians
 
 BEFORE_S = 0.7
 """A delivery is not longer than this."""
@@ -128,14 +128,14 @@ def axis_hint(
     gain = np.cumsum(swing[::-1], axis=0)[::-1] * window.period_s
     size = np.linalg.norm(gain, axis=1)
     best = int(np.argmax(size))
-    if size[best] < LEAST_GAIN_M_S:
+    jolt = float(np.linalg.norm(change_m_s))
+    if size[best] < max(LEAST_GAIN_M_S, jolt):
         return None
     speed = _at_bridge(window, hit, gain[best], bridge_m)
     direction = speed / np.linalg.norm(speed)
-    jolt = float(np.linalg.norm(change_m_s))
     ahead = float(change_m_s @ direction)
     is_push = ahead > max(np.cos(MOST_ANGLE_RAD) * jolt, PUSH_LEAST_M_S)
-    if jolt > size[best] or not (is_push or ahead <= -np.cos(MOST_ANGLE_RAD) * jolt):
+    if not (is_push or ahead <= -np.cos(MOST_ANGLE_RAD) * jolt):
         return None
     if abs(_rise(window, hit, direction)) > STEEPEST_SIN:
         return None
@@ -146,7 +146,7 @@ def axis_hint(
 def _rise(window: Window, hit: int, direction: FloatArray) -> float:
     """Return how steeply a direction rises: a knock on the rail goes down, a stroke goes level."""
     first = max(0, hit - window.n_samples(BASE_S))
-    gravity = np.median(window.force_m_s2[first:hit], axis=0)
+    gravity = medians(window.force_m_s2[first:hit])
     return float(direction @ gravity / np.linalg.norm(gravity))
 
 
@@ -154,13 +154,13 @@ def _free_force(window: Window, hit: int) -> FloatArray:
     """Return the force up to the hit with gravity taken off, in the sensor's frame at the hit."""
     first = max(0, hit - window.n_samples(BASE_S))
     force = window.force_m_s2[:hit]
-    gravity = np.median(force[first:], axis=0)
+    gravity = medians(force[first:])
     if window.rate_rad_s is not None:
         # in the sensor's frame gravity turns against the cue, a little over so short a time
-        rate = window.rate_rad_s[:hit] - np.median(window.rate_rad_s[first:hit], axis=0)
+        rate = window.rate_rad_s[:hit] - medians(window.rate_rad_s[first:hit])
         to_hit = np.cumsum(rate[::-1], axis=0)[::-1] * window.period_s
-        force = force - np.cross(to_hit, gravity)
-        gravity = np.median(force[first:], axis=0)
+        force = force - to_hit @ _times(gravity)
+        gravity = medians(force[first:])
     return np.asarray(force - gravity, dtype=np.float64)
 
 
@@ -170,12 +170,18 @@ def _at_bridge(window: Window, hit: int, speed_m_s: FloatArray, bridge_m: float)
         return speed_m_s
     long_before = slice(max(0, hit - window.n_samples(BASE_S)), hit)
     near = slice(max(0, hit - window.n_samples(0.02, at_least=2)), hit)
-    rate = window.rate_rad_s[near].mean(axis=0) - np.median(window.rate_rad_s[long_before], axis=0)
+    rate = window.rate_rad_s[near].mean(axis=0) - medians(window.rate_rad_s[long_before])
     lever = bridge_m * speed_m_s / np.linalg.norm(speed_m_s)
-    across = np.cross(rate, lever)
+    across = rate @ _times(lever)
     most = MOST_ACROSS * float(np.linalg.norm(speed_m_s))
     size = float(np.linalg.norm(across))
     return np.asarray(speed_m_s + across * min(1.0, most / max(size, 1e-9)), dtype=np.float64)
+
+
+def _times(vector: FloatArray) -> FloatArray:
+    """Return the matrix m with a @ m = a x vector, many times quicker than numpy's product."""
+    x, y, z = vector.tolist()
+    return np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
 
 
 def agree(hints: list[Hint]) -> tuple[FloatArray, float] | None:

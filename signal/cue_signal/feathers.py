@@ -40,15 +40,10 @@ def count_feathers(
         return 0, None, None
     speed = running_integral(accel_m_s2, np.arange(len(accel_m_s2)) / rate_hz)
     speed = without_sway(speed, SLOWEST_HZ / rate_hz)[:stop_index]
-    is_back, starts, ends = False, [], []
     moving = np.flatnonzero(np.abs(speed) > FEATHER_M_S)
-    for index in moving.tolist():
-        if speed[index] < 0.0 and not is_back:
-            is_back = True
-            starts.append(index)
-        elif speed[index] > 0.0 and is_back:
-            is_back = False
-            ends.append(index)
+    is_back = speed[moving] < 0.0
+    turns = np.diff(is_back, prepend=False)
+    starts, ends = moving[turns & is_back], moving[turns & ~is_back]
     if len(ends) < 2:
         return len(ends), None, None
     between_s = np.diff(starts[: len(ends)]) / rate_hz

@@ -9,7 +9,7 @@ from cue_sensors.samples import FloatArray, IntArray
 from cue_signal.attitude import GRAVITY_M_S2
 from cue_signal.errors import SignalError
 from cue_signal.rest_loops import distance_from, liveliness, moving_mean, quiet_runs
-from cue_signal.windows import Window, median
+from cue_signal.windows import Window, medians
 
 REST_S = 0.15
 """Shortest stretch that is called a rest."""
@@ -82,8 +82,7 @@ def find_rests(window: Window) -> list[Rest]:
     if window.rate_rad_s is not None and quiet.any():
         rate = moving_mean(window.rate_rad_s, n_rest)
         # a gyroscope's own bias is not motion
-        bias = np.array([median(column) for column in rate[quiet].T])
-        quiet &= distance_from(rate, bias) < STILL_RATE_RAD_S
+        quiet &= distance_from(rate, medians(rate[quiet])) < STILL_RATE_RAD_S
     runs = quiet_runs(quiet, n_rest, window.gap_indices)
     return [Rest(start, stop) for start, stop in runs.tolist()]
 

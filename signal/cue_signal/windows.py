@@ -136,6 +136,20 @@ def median(values: FloatArray) -> float:
     return 0.5 * float(parted[half - 1] + parted[half])
 
 
+def medians(rows: FloatArray) -> FloatArray:
+    """Return the median of each column, as `median` has it.
+
+    Parameters
+    ----------
+    rows : ndarray, shape (n, k)
+        At least one row.
+    """
+    half, below = len(rows) // 2, (len(rows) - 1) // 2
+    parted = np.partition(np.ascontiguousarray(rows.T), (below, half), axis=1)
+    middle: FloatArray = 0.5 * (parted[:, below] + parted[:, half])
+    return middle
+
+
 def even_times_s(time_s: FloatArray, gap_indices: IntArray) -> FloatArray:
     """Return the times with rounding taken out: a straight line through each unbroken run.
 

@@ -12,7 +12,14 @@ from cue_signal.rest_loops import pieces_of
 from cue_signal.smear import CONTACT_S, smear_table
 from cue_signal.smoothness import spectral_arc_length
 from cue_signal.spikes import find_spikes
-from cue_signal.windows import Window, even_times_s, mark_plateaus, median, typical_period_s
+from cue_signal.windows import (
+    Window,
+    even_times_s,
+    mark_plateaus,
+    median,
+    medians,
+    typical_period_s,
+)
 
 
 def test_arc_length_agrees_with_the_published_formula_by_direct_sums():
@@ -286,3 +293,5 @@ def test_a_brisk_feather_is_no_blow_where_only_short_ones_count():
 def test_a_median_is_numpys(n):
     values = np.random.default_rng(n).normal(size=n)
     assert median(values) == np.median(values)
+    rows = np.random.default_rng(n).normal(size=(n, 3))
+    assert medians(rows).tolist() == np.median(rows, axis=0).tolist()
