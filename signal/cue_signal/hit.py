@@ -29,7 +29,7 @@ from cue_signal.hit_model import (
     touch_grid,
     whole_loss,
 )
-from cue_signal.hit_solve import Blow, Delivery, condition, log_evidences
+from cue_signal.hit_solve import Blow, Delivery, conditions, log_evidences
 
 RULED_OUT = 8.0
 """Natural logarithm of the odds at which a touch time, a filter or a smoothness is dropped: against
@@ -112,7 +112,7 @@ def fit_hit(data: HitData) -> HitFit:
     first = log_evidences(data, blow, likely[0], points)
     # what the best smoothness rules out by far, no other will bring back
     points = np.flatnonzero(first > first.max() - RULED_OUT)
-    parts = [condition(data, blow, one, points) for one in likely]
+    parts = conditions(data, blow, likely, points)
     end = blow.without_loss()
     no_loss = [log_evidences(data, end, one, probed) for one in deliveries]
     plain = [one.plain_log_evidence for one in deliveries]

@@ -189,7 +189,7 @@ def _evidence(
 
 
 @compiled
-def evidences(
+def posteriors(
     points: IntArray,
     index: IntArray,
     n_used: int,
@@ -199,8 +199,13 @@ def evidences(
     follow: FloatArray,
     delivery: FloatArray,
     delivery_mean: FloatArray,
-) -> FloatArray:
-    """Return the log evidence at some grid points.
+    to_end: FloatArray,
+    late: FloatArray,
+    given: FloatArray,
+    asked: FloatArray,
+    asked_var: FloatArray,
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Return log evidence and, if asked, moments of the model and what pulls the delivery.
 
     Parameters
     ----------
@@ -221,78 +226,25 @@ def evidences(
         Covariances of follow-through and delivery.
     delivery_mean : ndarray, shape (m,)
         Mean of the delivery.
-
-    Returns
-    -------
-    ndarray, shape (c',)
-        Of the samples about the blow alone.
-    """
-    n = len(index)
-    found = np.empty(len(points))
-    matrix, rights = np.empty((n, n, LANES)), np.empty((1, n, LANES))
-    parts = np.empty((6, n, LANES))
-    for start in range(0, len(points), LANES):
-        lanes = min(LANES, len(points) - start)
-        _gather(
-            points,
-            start,
-            lanes,
-            index,
-            n_used,
-            accel_m_s2,
-            blow,
-            sizes,
-            delivery_mean,
-            parts,
-            rights,
-        )
-        _covariance(matrix, lanes, index, parts, follow, delivery)
-        whiten_lanes(matrix, lanes, rights, n_used, n)
-        for lane in range(lanes):
-            found[start + lane] = _evidence(matrix, rights, lane, n_used, index, accel_m_s2)
-    return found
-
-
-@compiled
-def posteriors(
-    points: IntArray,
-    index: IntArray,
-    n_used: int,
-    accel_m_s2: FloatArray,
-    blow: FloatArray,
-    sizes: FloatArray,
-    follow: FloatArray,
-    delivery: FloatArray,
-    delivery_mean: FloatArray,
-    to_end: FloatArray,
-    late: FloatArray,
-    given: FloatArray,
-    asked: FloatArray,
-    asked_var: FloatArray,
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Return log evidence, what is asked of the model, and what pulls the delivery.
-
-    Parameters
-    ----------
-    points, index, n_used, accel_m_s2, blow, sizes, follow, delivery, delivery_mean
-        As for `evidences`.
     to_end, late : ndarray, shape (c', m)
         Covariance of each sample, were it all delivery, with the gain of speed and with the late
         acceleration.
     given : ndarray, shape (c', 3)
         How much one standard deviation of each speed regained, and of the speed lost, has come to
         when it is asked for.
-    asked, asked_var : ndarray, shape (c', 4)
-        Gain, late acceleration, speed lost and speed regained before these samples.
+    asked, asked_var : ndarray, shape (c', 4) or (0, 4)
+        Gain, late acceleration, speed lost and speed regained before these samples; without rows
+        the evidence alone is wanted.
 
     Returns
     -------
     tuple of ndarray (c',), (c', 4), (c', 4), (c', m)
-        Evidence, mean and variance of the four; what each sample, were it all delivery, adds to
-        the mean of all that varies with the delivery, per covariance with it.
+        Evidence, of the samples about the blow alone; mean and variance of the four; what each
+        sample, were it all delivery, adds to the mean of all that varies with the delivery, per
+        covariance with it.
     """
     n = len(index)
-    evidence, pulled = np.empty(len(points)), np.zeros((len(points), len(accel_m_s2)))
+    evidence, pulled = np.empty(len(points)), np.zeros((len(asked), len(accel_m_s2)))
     found, spread = asked.copy(), asked_var.copy()
     matrix, rights = np.empty((n, n, LANES)), np.empty((5, n, LANES))
     parts = np.empty((6, n, LANES))
@@ -316,6 +268,10 @@ def posteriors(
         for lane in range(lanes):
             c = start + lane
             evidence[c] = _evidence(matrix, rights, lane, n_used, index, accel_m_s2)
+        if len(asked) == 0:
+            continue
+        for lane in range(lanes):
+            c = start + lane
             for a in range(n_used):
                 rights[1, a, lane] = parts[0, a, lane] * to_end[c, index[a]]
                 rights[2, a, lane] = parts[0, a, lane] * late[c, index[a]]

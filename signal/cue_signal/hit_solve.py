@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from cue_sensors.samples import FloatArray, IntArray
-from cue_signal.hit_loops import evidences, gains, posteriors
+from cue_signal.hit_loops import gains, posteriors
 from cue_signal.hit_model import (
     ACCEL_WINDOW_S,
     STRAY_FREEDOM,
@@ -27,6 +27,9 @@ from cue_signal.hit_model import (
 from cue_signal.process import Basis
 from cue_signal.process_loops import regressed
 from cue_signal.smear import REBOUND_S
+
+NOT_ASKED: FloatArray = np.zeros((0, 4))
+"""For the evidence alone."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,11 +72,9 @@ class Delivery:
     Parameters
     ----------
     basis : Basis
-        The smooth process, p weights.
-    mean : ndarray, shape (p,)
-        Mean of its weights.
-    root : ndarray, shape (p, p)
-        Factor of their covariance: root @ root.T.
+        The smooth process of p weights.
+    root_and_mean : ndarray, shape (p, p + 1)
+        Factor of their covariance, which is root @ root.T, and their mean in the last column.
     log_evidence, plain_log_evidence : float
         Of the far samples; of all samples without any hit.
     near_mean, near_covariance : ndarray, shape (m,), (m, m)
@@ -83,8 +84,7 @@ class Delivery:
     """
 
     basis: Basis
-    mean: FloatArray
-    root: FloatArray
+    root_and_mean: FloatArray
     log_evidence: float
     plain_log_evidence: float
     near_mean: FloatArray
@@ -111,14 +111,15 @@ class Delivery:
             STRAY_FREEDOM,
             STRAY_ROUNDS,
         )
-        to_weights = features[n_far:] @ root
+        root_and_mean = np.column_stack([root, mean])
+        near = features[n_far:] @ root_and_mean
+        to_weights = near[:, :-1]
         return cls(
             basis=basis,
-            mean=mean,
-            root=root,
+            root_and_mean=root_and_mean,
             log_evidence=log_evidence,
             plain_log_evidence=_plain_log_evidence(data, basis, features),
-            near_mean=features[n_far:] @ mean,
+            near_mean=near[:, -1].copy(),
             near_covariance=to_weights @ to_weights.T,
             to_weights=to_weights,
         )
@@ -156,13 +157,16 @@ def log_evidences(data: HitData, blow: Blow, delivery: Delivery, points: IntArra
     Returns
     -------
     ndarray, shape (c',)
-        As `condition` has it.
+        As `conditions` have it.
     """
-    return delivery.log_evidence + evidences(points, *_samples(data, blow, delivery))
+    asked = (NOT_ASKED,) * 5
+    return delivery.log_evidence + posteriors(points, *_samples(data, blow, delivery), *asked)[0]
 
 
-def condition(data: HitData, blow: Blow, delivery: Delivery, points: IntArray) -> Posterior:
-    """Return the exact posterior of the linear part at some grid points.
+def conditions(
+    data: HitData, blow: Blow, deliveries: list[Delivery], points: IntArray
+) -> list[Posterior]:
+    """Return the exact posterior of the linear part at some grid points, for each smoothness.
 
     Parameters
     ----------
@@ -170,28 +174,39 @@ def condition(data: HitData, blow: Blow, delivery: Delivery, points: IntArray) -
         Samples about the hit.
     blow : Blow
         What the blow leaves in the samples.
-    delivery : Delivery
-        The delivery, far samples taken in.
+    deliveries : list of Delivery
+        The delivery at each smoothness, far samples taken in.
     points : ndarray of int, shape (c',)
         Which grid points.
     """
-    wanted = _Wanted.of(data, blow, points, delivery)
+    wanted = _Wanted.of(data, blow, points)
+    return [_conditioned(data, blow, one, points, wanted) for one in deliveries]
+
+
+def _conditioned(
+    data: HitData, blow: Blow, delivery: Delivery, points: IntArray, wanted: "_Wanted"
+) -> Posterior:
+    """Return the posterior for one smoothness."""
+    curves = delivery.basis.features(wanted.curve_s) @ delivery.root_and_mean
+    to_end, late, own = gains(curves, wanted.step_s, wanted.until_s, ACCEL_WINDOW_S)
+    asked, asked_var = wanted.mean.copy(), wanted.var.copy()
+    asked[:, :2], asked_var[:, :2] = own[:, :2], own[:, 2:]
     log_evidence, mean, var, pulled = posteriors(
         points,
         *_samples(data, blow, delivery),
-        wanted.to_end @ delivery.to_weights.T,
-        wanted.late @ delivery.to_weights.T,
+        to_end @ delivery.to_weights.T,
+        late @ delivery.to_weights.T,
         wanted.given,
-        wanted.mean,
-        wanted.var,
+        asked,
+        asked_var,
     )
     return Posterior(
         log_evidence=delivery.log_evidence + log_evidence,
         mean=mean,
         var=var,
         curve_s=wanted.curve_s,
-        curve_mean=wanted.curve_mean,
-        curve_to_near=wanted.curve_root @ delivery.to_weights.T,
+        curve_mean=curves[:, -1],
+        curve_to_near=curves[:, :-1] @ delivery.to_weights.T,
         pulled=pulled,
     )
 
@@ -213,44 +228,39 @@ def _samples(
 
 @dataclass(frozen=True, eq=False)
 class _Wanted:
-    """What is asked of the model: gain, late acceleration, loss and speed regained, in order."""
+    """What is asked of the model: gain, late acceleration, loss and speed regained, in order.
+
+    The first two, and the curve that they are taken from, differ with the delivery.
+    """
 
     mean: FloatArray
     var: FloatArray
-    to_end: FloatArray
-    late: FloatArray
     given: FloatArray
     curve_s: FloatArray
-    curve_mean: FloatArray
-    curve_root: FloatArray
+    step_s: float
+    until_s: FloatArray
 
     @classmethod
-    def of(cls, data: HitData, blow: Blow, points: IntArray, delivery: Delivery) -> "_Wanted":
-        """Return the four before the samples about the blow, and what leads from those to them."""
+    def of(cls, data: HitData, blow: Blow, points: IntArray) -> "_Wanted":
+        """Return what of the four no sample about the blow has told, and where the curve runs."""
         end_s = blow.grid.end_s[points]
         step = min(data.period_s / 4.0, 0.002)
         anchor_s, peak_s = float(data.time_s[data.anchor]), float(data.time_s[data.peak_index])
-        curve_s = np.arange(anchor_s, max(peak_s + 3.0 * data.period_s, anchor_s) + 2 * step, step)
-        features = delivery.basis.features(curve_s)
-        root, mean = features @ delivery.root, features @ delivery.mean
-        until_s = end_s + (peak_s - anchor_s)
-        to_end, late, own = gains(np.column_stack([root, mean]), step, until_s, ACCEL_WINDOW_S)
         loss, loss_sd = blow.sizes[:2].tolist()
         lasted = np.maximum(data.over_s - peak_s - end_s, 0.0)[:, None]
         given = np.full((len(end_s), 3), -loss_sd)
         come = 1.0 - np.exp(-lasted / np.array(REBOUND_S))
         given[:, :2] = come * blow.sizes[2]
         asked, var = np.zeros((len(given), 4)), np.zeros((len(given), 4))
-        asked[:, :2], asked[:, 2] = own[:, :2], loss
-        asked[:, 3] = blow.sizes[5] * come.sum(axis=1)
-        var[:, :2], var[:, 2], var[:, 3] = own[:, 2:], loss_sd**2, np.sum(given[:, :2] ** 2, axis=1)
+        asked[:, 2], asked[:, 3] = loss, blow.sizes[5] * come.sum(axis=1)
+        var[:, 2], var[:, 3] = loss_sd**2, np.sum(given[:, :2] ** 2, axis=1)
         return cls(
             mean=asked,
             var=var,
-            to_end=to_end,
-            late=late,
             given=given,
-            curve_s=curve_s,
-            curve_mean=mean,
-            curve_root=root,
+            curve_s=np.arange(
+                anchor_s, max(peak_s + 3.0 * data.period_s, anchor_s) + 2 * step, step
+            ),
+            step_s=step,
+            until_s=end_s + (peak_s - anchor_s),
         )

@@ -64,13 +64,14 @@ def regressed(
     for j in range(p):
         evidence += 0.5 * pull[0, j] ** 2
     backward(lower, pull, FIRST, p)
-    mean, root, column = np.empty(p), np.empty((p, p)), np.zeros((1, p))
+    mean, root, column = np.empty(p), np.zeros((p, p)), np.zeros((1, p))
     for j in range(p):
         mean[j] = pull[0, j]
-        for i in range(p):
+        for i in range(j + 1):
             column[0, i] = 1.0 if i == j else 0.0
-        backward(lower, column, FIRST, p)
-        for i in range(p):
+        # nothing of it lies below the diagonal
+        backward(lower, column, FIRST, j + 1)
+        for i in range(j + 1):
             root[i, j] = column[0, i]
     return mean, root, var, evidence
 
@@ -92,10 +93,11 @@ def _regress(
         for j in range(i + 1):
             precision[i, j] = kernel_inverse[i, j]
     for k in range(len(var)):
+        row, weight = used[k], 1.0 / var[k]
         for i in range(p):
-            weighed = features[used[k], i] / var[k]
-            pull[0, i] += weighed * accel_m_s2[used[k]]
+            weighed = weight * features[row, i]
+            pull[0, i] += weighed * accel_m_s2[row]
             for j in range(i + 1):
-                precision[i, j] += weighed * features[used[k], j]
+                precision[i, j] += weighed * features[row, j]
     factor(precision, p)
     forward(precision, pull, FIRST, p)

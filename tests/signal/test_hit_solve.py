@@ -19,7 +19,7 @@ from cue_signal.hit_model import (
     rebound,
     touch_grid,
 )
-from cue_signal.hit_solve import Blow, Delivery, condition, log_evidences
+from cue_signal.hit_solve import Blow, Delivery, conditions, log_evidences
 from cue_signal.process_loops import regressed
 
 PERIOD_S = 0.005
@@ -99,10 +99,9 @@ def dense(data, grid, basis, c):
 
 def test_evidence_and_loss_are_those_of_the_dense_gaussian(data, grid):
     points = some_of(grid)
-    for basis in delivery_bases(data):
-        found = condition(
-            data, Blow.of(data, grid, any_loss(data)), Delivery.of(data, basis), points
-        )
+    blow, bases = Blow.of(data, grid, any_loss(data)), delivery_bases(data)
+    every = conditions(data, blow, [Delivery.of(data, basis) for basis in bases], points)
+    for basis, found in zip(bases, every, strict=True):
         for k, c in enumerate(points):
             rows, prior, prior_mean, noise, samples = dense(data, grid, basis, c)
             spread = rows @ prior @ rows.T + noise
@@ -122,7 +121,8 @@ def test_evidence_and_loss_are_those_of_the_dense_gaussian(data, grid):
 
 def test_gain_is_the_area_under_the_curve_with_its_variance(data, grid):
     basis, points = delivery_bases(data)[0], some_of(grid)
-    found = condition(data, Blow.of(data, grid, any_loss(data)), Delivery.of(data, basis), points)
+    delivery, blow = Delivery.of(data, basis), Blow.of(data, grid, any_loss(data))
+    [found] = conditions(data, blow, [delivery], points)
     anchor_s, peak_s = data.time_s[data.anchor], data.time_s[data.peak_index]
     for k, c in enumerate(points):
         until = np.linspace(anchor_s, peak_s + grid.end_s[c], 2001)
@@ -142,7 +142,8 @@ def test_the_evidence_alone_is_the_same(data, grid):
     delivery, blow = Delivery.of(data, delivery_bases(data)[0]), Blow.of(data, grid, any_loss(data))
     points = np.arange(len(grid.touch_s))
     alone = log_evidences(data, blow, delivery, points)
-    assert alone == pytest.approx(condition(data, blow, delivery, points).log_evidence, rel=1e-12)
+    [whole] = conditions(data, blow, [delivery], points)
+    assert alone == pytest.approx(whole.log_evidence, rel=1e-12)
 
 
 def test_the_evidence_without_a_hit_is_that_of_the_smooth_process(data):
