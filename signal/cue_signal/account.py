@@ -223,6 +223,8 @@ def judge(scene: Scene, path: Path) -> Standing:
     standing = judge_rests(
         scene.window, path, held, scene.clear, ahead_s=scene.ahead_s, after=after_of(scene, path)
     )
+    if len(held) == len(scene.before):
+        return standing
     n_other = sum(rest.stop - rest.start for rest in scene.before if rest not in held)
     other = OTHER_HOLD_LOG_ODDS_PER_S * n_other * scene.window.period_s
     return replace(standing, score=standing.score + other)

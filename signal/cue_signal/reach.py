@@ -5,6 +5,8 @@ a backswing. Integrated twice, an error of gravity as small as 0.03 m/s^2 leads 
 seconds: the bound tells gravity and speed even where a player never rests.
 """
 
+from functools import lru_cache
+
 import numpy as np
 
 from cue_sensors.samples import IntArray
@@ -39,7 +41,13 @@ def moments_down(window: Window, path: Path, hit_index: int) -> IntArray:
         In order.
     """
     most_s = MOST_REACH_S if path.turn_rad is not None else MOST_LEAN_S
-    first_s = float(window.time_s[path.down_index]) + SETTLING_S
+    return _moments(window, path.down_index, hit_index, most_s)
+
+
+@lru_cache(maxsize=1)
+def _moments(window: Window, down_index: int, hit_index: int, most_s: float) -> IntArray:
+    """Return them; one window is asked many times."""
+    first_s = float(window.time_s[down_index]) + SETTLING_S
     last_s = float(window.time_s[hit_index])
     times = np.arange(last_s - STEP_S, max(first_s, last_s - most_s), -STEP_S)[::-1]
     return np.searchsorted(window.time_s, times).astype(np.int64)

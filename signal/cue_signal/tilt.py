@@ -82,11 +82,14 @@ def without_leak(
     way = np.clip(speed.travel_m - speed.travel_m[middle], -0.6, 0.1)
     way[hit_index:] = way[hit_index]
     span = slice(first, hit_index + 1)
-    drop, drop_rate, drop_size = _drop_shapes(window.time_s, way, span)
+    rear = first + int(np.flatnonzero(way[span] < way[span].min() + AT_REAR_M)[-1])
+    drop, drop_rate, drop_size = _drop_shapes(window.time_s[rear:], hit_index - rear)
     slope, slope_sd, curve, curve_sd, dropped = _tilt_terms(
         window, path, speed, way, drop_rate, drop_size, span, axis_sd_rad, bridge_m
     )
-    leak = GRAVITY_M_S2 * (slope * way + curve * way**2 + drop @ dropped)
+    leak = slope * way + curve * way**2
+    leak[rear:] += drop @ dropped
+    leak *= GRAVITY_M_S2
     if path.reference is not None:
         leak = leak - leak[path.reference.start : path.reference.stop].mean()
     left = Leak(
@@ -153,7 +156,10 @@ def _tilt_terms(
     lag_s = window.time_s[span] - window.time_s[span.stop - 1]
     pace, accel = speed.speed_m_s[span], speed.accel_m_s2[span]
     columns = [np.ones_like(lag_s), lag_s, accel, 2.0 * (pace**2 + way[span] * accel)]
-    design = np.column_stack([*columns, drop_rate[span]])
+    design = np.zeros((len(lag_s), len(columns) + DROP_KNOTS))
+    design[:, : len(columns)] = np.column_stack(columns)
+    n_dropping = span.stop - (len(window) - len(drop_rate))
+    design[-n_dropping:, len(columns) :] = drop_rate[:n_dropping]
     slope_size = np.hypot(bridge_m * SLOPE_SD_RAD_M, axis_sd_rad)
     curve_size = bridge_m * CURVE_SD_RAD_M2
     prior_sd = np.array([0.3, 0.3, slope_size, curve_size, *[bridge_m * drop_size] * DROP_KNOTS])
@@ -171,17 +177,14 @@ def _tilt_terms(
     return float(slope), float(slope_sd), float(curve), float(curve_sd), -terms[4:] / bridge_m
 
 
-def _drop_shapes(
-    time_s: FloatArray, way_m: FloatArray, span: slice
-) -> tuple[FloatArray, FloatArray, float]:
+def _drop_shapes(time_s: FloatArray, hit_index: int) -> tuple[FloatArray, FloatArray, float]:
     """Return how a tilt sets in with the delivery, its second derivatives, and their size.
 
-    The derivatives, shape (n, DROP_KNOTS), are hats evenly spaced from the rear to the hit.
+    Times are those from the rear on, before which there is none of it; the derivatives, shape
+    (n, DROP_KNOTS), are hats evenly spaced from there to the hit.
     """
-    back = way_m[span]
-    rear = span.start + int(np.flatnonzero(back < back.min() + AT_REAR_M)[-1])
-    lasted_s = max(float(time_s[span.stop - 1] - time_s[rear]), 1e-3)
-    part = np.clip((time_s - time_s[rear]) / lasted_s, 0.0, 1.0)[:, None]
+    lasted_s = max(float(time_s[hit_index] - time_s[0]), 1e-3)
+    part = np.clip((time_s - time_s[0]) / lasted_s, 0.0, 1.0)[:, None]
     rate = np.maximum(1.0 - np.abs(DROP_KNOTS * part - np.arange(1, DROP_KNOTS + 1)), 0.0)
     tilt = running_integral(running_integral(rate, time_s), time_s)
     return tilt, rate, DROP_PEAK * DROP_SD_RAD / lasted_s**2
