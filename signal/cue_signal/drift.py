@@ -39,6 +39,9 @@ WANDER_WEIGHT = 1.5
 MOST_WANDER = 10
 """Without a gyroscope: how gravity along the cue wanders as it is held, at so many support points
 at most; the rests say by how much, the usual size counts as much as so many of their pieces."""
+USUAL_WEIGHT = 10.0
+"""How still a player holds the cue and keeps to the ball shows in what is left over of the rests
+and the ways: the usual sizes count as much as so many of some twenty observations a stroke."""
 NO_VALUES: FloatArray = np.zeros(0)
 """For what is not known."""
 
@@ -216,6 +219,7 @@ def solve_speed(
         NO_VALUES if after is None else after.values(),
         tilt_sd,
         n_rounds,
+        USUAL_WEIGHT,
     )
     terms = DriftTerms(
         time_s=window.time_s,

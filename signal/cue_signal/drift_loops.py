@@ -178,6 +178,41 @@ def least_squares(
 
 
 @compiled
+def own_size(
+    known: FloatArray, sd: FloatArray, prior_sd: FloatArray, drift: FloatArray, weight: float
+) -> float:
+    """Return the variance of what is known about one stroke, in parts of what is usual.
+
+    Parameters
+    ----------
+    known, sd, prior_sd : ndarray
+        As for `least_squares`.
+    drift : ndarray, shape (q,)
+        What that made of them.
+    weight : float
+        The usual variance counts as much as so many observations.
+
+    Returns
+    -------
+    float
+        With q drift terms and k observations the misfit of both together is k on average (Birge's
+        ratio, Phys. Rev. 40, 1932, from memory, here with a prior).
+    """
+    misfit, n_known = weight, weight
+    for i in range(len(prior_sd)):
+        misfit += (drift[i] / prior_sd[i]) ** 2
+    for k in range(len(known)):
+        if sd[k] <= 0.0:
+            continue
+        left = known[k, 0]
+        for i in range(len(prior_sd)):
+            left -= known[k, i + 1] * drift[i]
+        misfit += (left / sd[k]) ** 2
+        n_known += 1.0
+    return float(misfit / n_known)
+
+
+@compiled
 def without_drift(
     time_s: FloatArray,
     axial_m_s2: FloatArray,
@@ -252,6 +287,7 @@ def solved(
     after: FloatArray,
     tilt_sd_m_s2: float,
     n_rounds: int,
+    usual_weight: float,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return speed, travel and acceleration without drift, after some rounds.
 
@@ -280,6 +316,8 @@ def solved(
         What tilt and noise add to a mean acceleration.
     n_rounds : int
         Each takes the travel that the leak goes by from the one before, none at first.
+    usual_weight : float
+        As `own_size` takes it.
 
     Returns
     -------
@@ -330,4 +368,8 @@ def solved(
             known[n_still + n_even + k, 0] -= reach_m
         drift, covariance = least_squares(known, sd, prior_sd)
         found = without_drift(time_s, axial_m_s2, travel, middle, hit_index, n_knots, gaps, drift)
+        size = own_size(known, sd, prior_sd, drift, usual_weight)
+        for i in range(q):
+            for j in range(q):
+                covariance[i, j] *= size
     return found, travel, covariance

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.integrate import cumulative_trapezoid
 
-from cue_signal.drift_loops import least_squares, observe, without_drift
+from cue_signal.drift_loops import least_squares, observe, own_size, without_drift
 from cue_signal.drift_shapes import (
     LEAK,
     LEAK_TRAVEL_M,
@@ -113,6 +113,25 @@ def test_least_squares_are_the_librarys():
     values = np.concatenate([known[told, 0] / sd[told], np.zeros(4)])
     assert drift == pytest.approx(np.linalg.lstsq(rows, values)[0], rel=1e-9)
     assert covariance == pytest.approx(np.linalg.inv(rows.T @ rows), rel=1e-9)
+
+
+@pytest.mark.parametrize("size", [0.5, 3.0])
+def test_how_much_smaller_all_errors_are_than_usual_shows_in_what_is_left_over(size):
+    # observations and drift drawn that much smaller or greater than stated
+    rng = np.random.default_rng(8)
+    sd, prior_sd = rng.uniform(0.1, 1.0, 25), np.array([9.0, 1.0, 1.0, 2.0])
+    sd[4] = 0.0
+    found, with_prior = [], []
+    for _ in range(400):
+        rows = rng.normal(size=(25, 4))
+        values = rows @ (size * prior_sd * rng.normal(size=4)) + size * sd * rng.normal(size=25)
+        known = np.column_stack([values, rows])
+        drift, _ = least_squares(known, sd, prior_sd)
+        found.append(own_size(known, sd, prior_sd, drift, 0.0))
+        with_prior.append(own_size(known, sd, prior_sd, drift, 10.0))
+    # 24 observations count; the mean of 400 chi-squares of 24 over 24 scatters by 1.5 %
+    assert np.mean(found) == pytest.approx(size**2, rel=0.05)
+    assert np.mean(with_prior) == pytest.approx((10.0 + 24.0 * size**2) / 34.0, rel=0.05)
 
 
 def test_a_still_stretch_gains_what_its_ends_differ_by_over_its_time():
