@@ -21,7 +21,7 @@ from cue_signal.windows import Window
 
 BRIDGE_TO_TIP_SD_M = 0.05
 """At the hit; common practice, no source: a hand's length to a foot."""
-BRIDGE_SD_M, BRIDGE_UP_SD_M = 0.00045, 0.0008
+BRIDGE_SD_M, BRIDGE_UP_SD_M = 0.00035, 0.0008
 """How far the cue shifts in the bridge, and the bridge on the cloth: sideways, and upwards, where
 only its weight holds a cue down on a soft hand."""
 TURN_SD_RAD = 0.0006
