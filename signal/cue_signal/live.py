@@ -35,7 +35,7 @@ MEASURING_S = 1.5
 """A follow-through with its rest is over so long after the hit; what moves longer is no shot."""
 RIVAL_S, FIRST_RIVAL_S = 0.3, 0.2
 """Of sudden changes closer than this, the greatest is the hit; a first look waits for fewer."""
-BRAKED_S, BRAKED_SHARE = 0.06, 0.5
+BRAKED_S, BRAKED_SHARE = 0.09, 0.5
 """So soon after a blow the hand brakes what it has pushed on, and a blow cut off is no less than
 this share of that."""
 PLAIN_LOG_ODDS, PUSH_LOG_ODDS = 3.0, -0.5

@@ -197,6 +197,7 @@ def test_of_two_blows_close_together_the_greater_is_the_hit_and_the_less_is_not_
         # time of the hit in ms, speed lost at once, log odds against a push that ends
         (((0, 0.2, 2.0), (18, 0.27, 180.0)), 0),
         (((0, 0.1, 2.0), (18, 0.27, 180.0)), 1),
+        (((0, 0.2, 27.0), (61, 0.27, 145.0)), 0),
         (((0, 0.2, 2.0), (110, 0.27, 180.0)), 1),
         (((0, 0.2, 38.0), (150, 0.27, -1.4)), 0),
         (((0, 0.2, 38.0), (150, 0.27, -0.4)), 1),
