@@ -9,6 +9,9 @@ STANDING_M_S = 0.05
 """Below this the cue counts as paused at the rear."""
 BACKSWING_M_S = 0.02
 """The backswing begins where the cue last moved back slower than this."""
+FROM_BALL_M = 0.12
+"""It begins no further than this from where the ball is met: feathers end within an inch or two of
+it (common practice, no source), and travel drifts by as much where no rest is found."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +48,7 @@ def find_phases(time_s: FloatArray, speed_m_s: FloatArray, travel_m: FloatArray)
     Phases or None
         None if the cue did not swing back and come forward.
     """
-    found = _phases(time_s, speed_m_s, travel_m, STANDING_M_S, BACKSWING_M_S)
+    found = _phases(time_s, speed_m_s, travel_m, STANDING_M_S, BACKSWING_M_S, FROM_BALL_M)
     return None if found[-1] < 0 else Phases(*found)
 
 
@@ -56,6 +59,7 @@ def _phases(
     travel_m: FloatArray,
     standing_m_s: float,
     backswing_m_s: float,
+    from_ball_m: float,
 ) -> tuple[float, float, float, float, int, int, int]:
     """Return the numbers of the phases in order, the last -1 for none."""
     none = (0.0, 0.0, 0.0, 0.0, -1, -1, -1)
@@ -65,12 +69,17 @@ def _phases(
     backward = _last_below(speed_m_s, delivery + 1, -standing_m_s)
     if backward < 0:
         return none
+    start = _start_of(speed_m_s, backward, -backswing_m_s)
+    while start >= 0 and travel_m[start] < -from_ball_m:
+        # no backswing begins so far from the ball: this was a creep during the pause
+        earlier = _last_below(speed_m_s, start, -standing_m_s)
+        if earlier < 0:
+            break
+        backward = earlier
+        start = _start_of(speed_m_s, backward, -backswing_m_s)
     rear = backward
     for k in range(backward, delivery + 2):
         rear = k if travel_m[k] < travel_m[rear] else rear
-    start = backward
-    while start >= 0 and speed_m_s[start] <= -backswing_m_s:
-        start -= 1
     return (
         _crossing_s(time_s, speed_m_s, start, -backswing_m_s),
         _crossing_s(time_s, speed_m_s, backward, -standing_m_s),
@@ -80,6 +89,14 @@ def _phases(
         rear,
         delivery,
     )
+
+
+@compiled
+def _start_of(speed_m_s: FloatArray, index: int, limit: float) -> int:
+    """Return the last index before a run of speeds up to a limit, -1 for none."""
+    while index >= 0 and speed_m_s[index] <= limit:
+        index -= 1
+    return index
 
 
 @compiled

@@ -154,6 +154,20 @@ def test_a_push_without_a_backswing_has_no_phases():
     assert find_phases(time_s, time_s, 0.5 * time_s**2) is None
 
 
+def test_a_creep_during_the_rear_pause_is_not_the_backswing():
+    time_s = np.arange(0.0, 2.2, 0.005)
+    back = np.where((time_s > 0.5) & (time_s < 1.3), -0.3 / 0.8, 0.0)
+    creep = np.where((time_s > 1.5) & (time_s < 1.56), -0.07, 0.0)
+    forward = np.where(time_s > 1.9, 10.0 * (time_s - 1.9), 0.0)
+    speed = back + creep + forward
+    travel = running_integral(speed, time_s)
+    phases = find_phases(time_s, speed, travel - travel[-1])
+    assert phases is not None
+    assert phases.backswing_start_s == pytest.approx(0.5, abs=0.01)
+    assert phases.pause_start_s == pytest.approx(1.3, abs=0.01)
+    assert phases.rear_s > 1.5
+
+
 def test_feathers_are_counted_and_timed():
     rate_hz, time_s = 200.0, np.arange(0.0, 5.0, 0.005)
     # four ways back and forward of 0.9 s, 0.12 m
