@@ -15,7 +15,7 @@ from cue_signal.bias import GyroBias
 from cue_signal.integrals import means_over
 from cue_signal.rest import Rest, ends_of
 from cue_signal.standing import Standing, judge_rests
-from cue_signal.strapdown import LOOK_BACK_S, Path, best_reference, down_from, strapdown
+from cue_signal.strapdown import LOOK_BACK_S, Path, by_worth, down_from, strapdown
 from cue_signal.tilt import GUESSES_RAD_M2, with_guess
 from cue_signal.windows import Window
 
@@ -172,26 +172,20 @@ def _spread_m_s(accounts: list[Standing], best: Standing) -> float:
 
 def _references(scene: Scene) -> list[Rest | None]:
     """Return the rests that may tell gravity, the best first."""
-    first = best_reference(scene.window, scene.before, scene.clear)
-    if first is None or scene.window.rate_rad_s is not None:
-        return [first]
-    chosen: list[Rest] = []
-    left = list(scene.before)
-    means = means_over(scene.window.force_m_s2, *ends_of(left)).tolist()
-    mean_m_s2 = dict(zip(left, means, strict=True))
-    while left and len(chosen) < MOST_REFERENCES:
-        best = best_reference(scene.window, left, scene.clear)
-        if best is None:
-            break
-        chosen.append(best)
-        left = [
-            rest
-            for rest in left
-            # of rests that agree, the longer was hardly a turn of the swing
-            if math.dist(mean_m_s2[rest], mean_m_s2[best]) > OTHER_GRAVITY_M_S2
-            or rest.stop - rest.start > best.stop - best.start
-        ]
-    return list(chosen)
+    ordered = by_worth(scene.window, scene.before, scene.clear)
+    if not ordered or scene.window.rate_rad_s is not None:
+        return [*ordered[:1]] or [None]
+    means = means_over(scene.window.force_m_s2, *ends_of(ordered)).tolist()
+    chosen: list[tuple[Rest, list[float]]] = []
+    for rest, mean in zip(ordered, means, strict=True):
+        # of rests that agree, the longer was hardly a turn of the swing
+        is_told = any(
+            math.dist(mean, known) <= OTHER_GRAVITY_M_S2
+            and rest.stop - rest.start <= better.stop - better.start
+            for better, known in chosen
+        )
+        chosen += [] if is_told else [(rest, mean)]
+    return [rest for rest, _ in chosen[:MOST_REFERENCES]]
 
 
 def _guessed(scene: Scene, path: Path, curve_rad_m2: float) -> Path:

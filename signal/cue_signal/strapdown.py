@@ -188,13 +188,19 @@ def strapdown(
 
 
 def best_reference(window: Window, rests: list[Rest], hit_index: int) -> Rest | None:
-    """Return the rest that tells gravity best: long, and not long before the hit."""
+    """Return the rest that tells gravity best, None without rests."""
+    return next(iter(by_worth(window, rests, hit_index)), None)
+
+
+def by_worth(window: Window, rests: list[Rest], hit_index: int) -> list[Rest]:
+    """Return rests, those that tell gravity best first: long, and not long before the hit."""
+    hit_s = float(window.time_s[hit_index])
 
     def worth(rest: Rest) -> float:
-        age_s = float(window.time_s[hit_index] - window.time_s[rest.stop - 1])
+        age_s = hit_s - float(window.time_s[rest.stop - 1])
         return min((rest.stop - rest.start) * window.period_s, 0.6) - 0.15 * age_s
 
-    return max(rests, key=worth, default=None)
+    return sorted(rests, key=worth, reverse=True)
 
 
 @lru_cache(maxsize=1)
