@@ -14,6 +14,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from cue_dashboard.app import create_app
+from cue_dashboard.door import door_of
 from cue_dashboard.security import CSRF_COOKIE, CSRF_HEADER
 from cue_practice.folder import FOLDER_VARIABLE
 from cue_practice.grades import Grade
@@ -24,6 +25,8 @@ from cue_table.setup import FULL_SIZE, SetUp
 EVENING_UTC = datetime(2026, 3, 4, 18, 30, tzinfo=UTC)
 LATER_UTC = EVENING_UTC + timedelta(hours=1)
 RATE_HZ = 200.0
+HOST = "127.0.0.2"
+"""Stands for an address on the network; it is this machine's own all the same."""
 BACK_S, REAR_S, PUSH_S, STILL_S = -1.2, -0.5, -0.3, 0.3
 """Events of the made-up stroke in seconds from its hit."""
 
@@ -181,6 +184,22 @@ def app(log, tmp_path, monkeypatch):
     """Return the dashboard of the log, with nothing to rehearse and a data folder of its own."""
     monkeypatch.setenv(FOLDER_VARIABLE, str(tmp_path))
     return create_app(log, recordings=())
+
+
+@pytest.fixture
+def door(app):
+    """Return the dashboard's door, open, and shut again afterwards."""
+    found = door_of(app.server)
+    found.open(HOST, is_encrypted=False)
+    yield found
+    found.shut()
+
+
+class Outside(FlaskClient):
+    """A client that calls this machine by its address on the network."""
+
+    def open(self, *args, **kwargs):
+        return super().open(*args, **{"base_url": f"http://{HOST}"} | kwargs)
 
 
 @dataclass

@@ -38,6 +38,26 @@ FLAGS = (
 )
 WAIT_S = 60
 """Patience on a busy machine; every wait ends as soon as its condition holds."""
+ASKING = """
+window.asking = 0;
+const ask = window.fetch;
+window.fetch = (where, how) => {
+  if (String(where.url || where).includes('/table/live')) return ask(where, how);
+  window.asking += 1;
+  return ask(where, how).finally(() => { window.asking -= 1; });
+};
+"""
+"""Counts what a page has asked for and not got yet; the table's wire, which never rests, apart."""
+SETTLED = """
+const figures = [...document.querySelectorAll('.dash-graph')].filter(e => e.clientWidth);
+const isQuiet = document.readyState === 'complete' && document.querySelector('main h1, main h2')
+  && !window.asking && figures.every(e => e.querySelector('.main-svg'));
+if (!isQuiet) window.quiet_since = null;
+else window.quiet_since = window.quiet_since || performance.now();
+return isQuiet && performance.now() - window.quiet_since > arguments[0];
+"""
+QUIET_MS = 250
+"""So long after an answer everything that it leads to has been asked for."""
 SIZES = {"phone": (390, 844), "tablet": (820, 1180), "laptop": (1440, 900)}
 needs_chromium = pytest.mark.skipif(
     CHROMIUM is None or DRIVER is None,
@@ -71,7 +91,7 @@ class Browser:
 
     def until(self, script: str, *values: Any, within_s: float = WAIT_S) -> Any:
         """Wait until a script answers with something true, and return it."""
-        waiting = WebDriverWait(self.driver, within_s, poll_frequency=0.1)
+        waiting = WebDriverWait(self.driver, within_s, poll_frequency=0.05)
         return waiting.until(lambda _: self.ask(script, *values), message=script)
 
     def shown(self, selector: str, *, within_s: float = WAIT_S) -> Any:
@@ -82,6 +102,10 @@ class Browser:
             selector,
             within_s=within_s,
         )
+
+    def settled(self) -> None:
+        """Wait until the page has all it asked for and every figure is drawn."""
+        self.until(SETTLED, QUIET_MS)
 
     def text(self, selector: str) -> str:
         return str(self.ask("return document.querySelector(arguments[0]).innerText", selector))
@@ -175,6 +199,7 @@ def started(address: str, folder: Path) -> Iterator[Browser]:
     options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
     driver = webdriver.Chrome(options=options, service=Service(str(DRIVER)))
     driver.set_page_load_timeout(WAIT_S)
+    driver.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {"source": f"{{{ASKING}}}"})
     try:
         yield Browser(driver, address)
     finally:

@@ -1,7 +1,6 @@
 """Every page against WCAG 2.2 AA, by axe-core (its own rules, at version 4.12 or later)."""
 
 import importlib.metadata
-import time
 from functools import cache
 
 import dash
@@ -11,8 +10,6 @@ from in_chromium import needs_chromium, started
 from cue_dashboard.listen import Listener
 
 RULES = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice")
-SETTLE_S = 1.5
-"""After the heading is there, the figures still draw."""
 LOOKS = [("phone", False), ("laptop", True)]
 CHECK = """
 const done = arguments[1], rules = arguments[0];
@@ -52,8 +49,7 @@ def browser(app, tab):
 
 def faults_of(browser):
     """Run every rule on what is shown."""
-    browser.shown("main h1, main h2")
-    time.sleep(SETTLE_S)
+    browser.settled()
     browser.driver.execute_script(axe_script())
     found = browser.driver.execute_async_script(CHECK, list(RULES))
     assert found["checked"] > 10  # the rules did look at something
@@ -68,9 +64,9 @@ def paths():
 def test_every_page_keeps_the_rules_on_a_phone_and_in_the_dark(browser, played):
     faults = {}
     for path in paths():
+        browser.open(path)
         for size, is_dark in LOOKS:
             browser.size(size, is_dark=is_dark)
-            browser.open(path)
             faults[path, size] = faults_of(browser)
     assert {place: found for place, found in faults.items() if found} == {}
     assert len(faults) >= 2 * 5

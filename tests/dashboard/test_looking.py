@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import pytest
 from flask.testing import FlaskClient
 
-from conftest import Wire
+from conftest import HOST, Outside, Wire
 from cue_dashboard import ids
 from cue_dashboard.app import create_app
 from cue_dashboard.desk import Rehearsable, desk_of
@@ -25,15 +25,7 @@ from cue_practice.folder import FOLDER_VARIABLE
 from cue_practice.grades import Grade
 from cue_recordings import data_folder
 
-HOST = "127.0.0.2"
 RECORDING = data_folder() / "2-wren-pale-higher.mcap"
-
-
-class Outside(FlaskClient):
-    """A client that calls this machine by its address on the network."""
-
-    def open(self, *args, **kwargs):
-        return super().open(*args, **{"base_url": f"http://{HOST}"} | kwargs)
 
 
 @dataclass
@@ -61,14 +53,6 @@ def app(log, tmp_path, monkeypatch):
     app.server.test_client().get("/")
     yield app
     desk_of(app.server).stop()
-
-
-@pytest.fixture
-def door(app):
-    found = door_of(app.server)
-    found.open(HOST, is_encrypted=False)
-    yield found
-    found.shut()
 
 
 @pytest.fixture

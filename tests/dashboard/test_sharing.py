@@ -14,8 +14,8 @@ import urllib.error
 import urllib.request
 
 import pytest
-from flask.testing import FlaskClient
 
+from conftest import HOST, Outside
 from cue_dashboard.app import create_app
 from cue_dashboard.certificate import FILE_NAME, RENEW_BEFORE, own_certificate
 from cue_dashboard.door import CAME_THROUGH, door_of, local_network_address
@@ -30,8 +30,6 @@ from cue_dashboard.sharing import JOINS, LINK_LASTS_S, PER_GUEST, PER_STRANGER, 
 from cue_dashboard.words import share as words
 from cue_practice.folder import FOLDER_VARIABLE
 
-HOST = "127.0.0.2"
-"""Stands for an address on the network; it is this machine's own all the same."""
 WRITE = "/_dash-update-component"
 PHONE = "Mozilla/5.0 (Linux) Mobile"
 
@@ -44,22 +42,6 @@ class Clock:
 
     def __call__(self):
         return self.now_s
-
-
-class Outside(FlaskClient):
-    """A client that calls this machine by its address on the network."""
-
-    def open(self, *args, **kwargs):
-        return super().open(*args, **{"base_url": f"http://{HOST}"} | kwargs)
-
-
-@pytest.fixture
-def door(app):
-    """Return the dashboard's door, open, and shut again afterwards."""
-    found = door_of(app.server)
-    found.open(HOST, is_encrypted=False)
-    yield found
-    found.shut()
 
 
 @pytest.fixture
