@@ -2,7 +2,7 @@
 
 import dash
 
-from cue_dashboard import pupil_sheets, shell, theme, words
+from cue_dashboard import looking_hides, pupil_sheets, shell, theme, words
 from cue_dashboard.air import SensorSource
 from cue_dashboard.desk import Desk, LiveSource, Rehearsable, put_desk
 from cue_dashboard.door import put_door
@@ -116,9 +116,9 @@ def create_app(
         suppress_callback_exceptions=True,
         csrf_token_name=CSRF_COOKIE,
         csrf_header_name=CSRF_HEADER,
-        index_string=_INDEX.replace("VARIABLES", theme.style_sheet()).replace(
-            "NEEDS_SCRIPT", words.NEEDS_SCRIPT
-        ),
+        index_string=_INDEX.replace(
+            "VARIABLES", theme.style_sheet() + looking_hides.style_sheet()
+        ).replace("NEEDS_SCRIPT", words.NEEDS_SCRIPT),
         meta_tags=[
             {"name": "viewport", "content": "width=device-width, initial-scale=1"},
             {"name": "color-scheme", "content": "light dark"},
