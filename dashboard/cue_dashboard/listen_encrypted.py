@@ -3,13 +3,15 @@
 import asyncio
 import contextlib
 import logging
+import socket
 import threading
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
+from weakref import WeakSet
 
 import hypercorn.asyncio
-from hypercorn.config import Config
+from hypercorn.config import Config, Sockets
 
 from cue_dashboard.listen import listen
 from cue_dashboard.security import MAX_REQUEST_BYTES
@@ -17,6 +19,8 @@ from cue_dashboard.security import MAX_REQUEST_BYTES
 STOP_WAIT_S = 5.0
 _GRACE_S = 0.5
 """How long answers that are under way may take once it is to stop."""
+_HANG_UP_S = 1.0
+_LOOK_AGAIN_S = 0.01
 
 Application = Callable[[dict[str, Any], Any], Iterable[bytes]]
 
@@ -47,7 +51,8 @@ class EncryptedListener:
         listening = listen(host, port)
         self.address = f"https://{host}:{listening.getsockname()[1]}"
         # the socket is opened here, so that a busy port is said; from now on it is the server's
-        self._config = _configured(listening.detach(), certificate)
+        self._listening = _Listening(fileno=listening.detach())
+        self._config = _configured(self._listening, certificate)
         self._application = application
         self._loop: asyncio.AbstractEventLoop | None = None
         self._stopping = asyncio.Event()
@@ -83,6 +88,15 @@ class EncryptedListener:
                 raise
             # a device went on talking while it was hung up on
             logger.debug("a connection did not end in order", exc_info=True)
+        finally:
+            await self._hang_up()
+
+    async def _hang_up(self) -> None:
+        """End connections whose other end does not say farewell; TLS would wait for that."""
+        self._listening.hang_up()
+        ends_s = self._loop.time() + _HANG_UP_S if self._loop else 0.0
+        while self._listening.is_connected() and self._loop and self._loop.time() < ends_s:
+            await asyncio.sleep(_LOOK_AGAIN_S)
 
     def _as_usual(self, environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
         """Answer with the environment as PEP 3333 has it: the port is text."""
@@ -91,10 +105,44 @@ class EncryptedListener:
         )
 
 
-def _configured(socket_number: int, certificate: Path) -> Config:
+class _Listening(socket.socket):
+    """A listening socket that knows whom it has let in."""
+
+    def __init__(self, fileno: int) -> None:
+        super().__init__(fileno=fileno)
+        self._connections: WeakSet[socket.socket] = WeakSet()
+
+    def accept(self) -> tuple[socket.socket, Any]:
+        """Let somebody in."""
+        connection, address = super().accept()
+        self._connections.add(connection)
+        return connection, address
+
+    def hang_up(self) -> None:
+        """Say to everybody who is still there that nothing more comes, and hear nothing more."""
+        for one in tuple(self._connections):
+            with contextlib.suppress(OSError):  # gone meanwhile
+                one.shutdown(socket.SHUT_RDWR)
+
+    def is_connected(self) -> bool:
+        """Return whether a connection is still open."""
+        return any(one.fileno() >= 0 for one in tuple(self._connections))
+
+
+class _Configured(Config):
+    """The server's configuration, with a socket that listens already."""
+
+    listening: socket.socket
+
+    def create_sockets(self) -> Sockets:
+        """Return the socket."""
+        return Sockets([self.listening], [], [])
+
+
+def _configured(listening: socket.socket, certificate: Path) -> Config:
     """Return the server's configuration."""
-    config = Config()
-    config.bind = [f"fd://{socket_number}"]
+    config = _Configured()
+    config.listening = listening
     config.certfile = config.keyfile = str(certificate)
     config.alpn_protocols = ["http/1.1"]
     config.wsgi_max_body_size = MAX_REQUEST_BYTES

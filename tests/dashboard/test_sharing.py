@@ -359,7 +359,7 @@ def test_who_goes_on_talking_while_hung_up_on_brings_nothing_down(tmp_path):
     """A fault in the listener's thread would fail the test; each client asks until it is cut."""
     kept = own_certificate(HOST, tmp_path)
     trusting = ssl.create_default_context(cafile=kept.path)
-    is_asked = threading.Event()
+    is_asked, all_talk = threading.Event(), threading.Barrier(5)
 
     def slow(_environ, start_response):
         is_asked.set()
@@ -374,6 +374,7 @@ def test_who_goes_on_talking_while_hung_up_on_brings_nothing_down(tmp_path):
             trusting.wrap_socket(bare, server_hostname=HOST) as wrapped,
             contextlib.suppress(OSError),
         ):
+            all_talk.wait(30)
             while True:
                 wrapped.sendall(f"GET / HTTP/1.1\r\nHost: {HOST}\r\n\r\n".encode())
                 time.sleep(0.002)
@@ -382,6 +383,7 @@ def test_who_goes_on_talking_while_hung_up_on_brings_nothing_down(tmp_path):
     talking = [threading.Thread(target=talk) for _ in range(4)]
     for one in talking:
         one.start()
+    all_talk.wait(30)
     assert is_asked.wait(30)
     listener.stop()
     for one in talking:
@@ -389,6 +391,25 @@ def test_who_goes_on_talking_while_hung_up_on_brings_nothing_down(tmp_path):
     assert not any(one.is_alive() for one in talking)
     with pytest.raises(OSError, match="refused"):
         socket.create_connection((HOST, int(listener.address.rpartition(":")[2])), timeout=5)
+
+
+def test_who_does_not_hang_up_holds_up_no_end(tmp_path):
+    kept = own_certificate(HOST, tmp_path)
+    trusting = ssl.create_default_context(cafile=kept.path)
+    listener = EncryptedListener(answer_nothing, kept.path, HOST)
+    port = int(listener.address.rpartition(":")[2])
+    with contextlib.ExitStack() as stack:
+        bare = stack.enter_context(socket.create_connection((HOST, port)))
+        wrapped = stack.enter_context(trusting.wrap_socket(bare, server_hostname=HOST))
+        wrapped.sendall(f"GET / HTTP/1.1\r\nHost: {HOST}\r\n\r\n".encode())
+        assert wrapped.recv(100).startswith(b"HTTP/1.1 200")
+        listener.stop()
+        assert "encrypted listener" not in [one.name for one in threading.enumerate()]
+
+
+def answer_nothing(_environ, start_response):
+    start_response("200 OK", [("Content-Length", "0")])
+    return [b""]
 
 
 def test_the_key_is_its_owner_s_and_the_certificate_stays_until_the_address_changes(tmp_path):
