@@ -51,7 +51,9 @@ window.fetch = (where, how) => {
 SETTLED = """
 const figures = [...document.querySelectorAll('.dash-graph')].filter(e => e.clientWidth);
 const isQuiet = document.readyState === 'complete' && document.querySelector('main h1, main h2')
-  && !window.asking && figures.every(e => e.querySelector('.main-svg'));
+  && !window.asking && figures.every(e => e.querySelector('.main-svg'))
+  && document.getAnimations().every(
+    one => one.playState !== 'running' || one.effect.getTiming().iterations === Infinity);
 if (!isQuiet) window.quiet_since = null;
 else window.quiet_since = window.quiet_since || performance.now();
 return isQuiet && performance.now() - window.quiet_since > arguments[0];
@@ -104,7 +106,8 @@ class Browser:
         )
 
     def settled(self) -> None:
-        """Wait until the page has all it asked for and every figure is drawn."""
+        """Wait until the page has all it asked for, every figure is drawn and nothing moves."""
+        self.ask("window.quiet_since = null")
         self.until(SETTLED, QUIET_MS)
 
     def text(self, selector: str) -> str:

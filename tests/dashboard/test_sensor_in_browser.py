@@ -80,19 +80,21 @@ new MutationObserver(() => {
 """Writes down the paces that are shown before the card has them; every stroke here is the same."""
 
 HASTY = BleSettings(scan_s=5.0, connect_s=5.0, step_s=3.0, stall_s=1.0, back_off_s=(0.1, 0.2))
-FROM_S, TO_S = 11.5, 18.0
-"""One stroke of the shipped recording, hit at 15.5 s, with the rests about it."""
+FROM_S, TO_S = 12.5, 19.0
+"""One stroke of the shipped recording, hit at 15.5 s, with the rests about it: long enough ones for
+the second playing of it to be found as well, although the cue jumps between the two."""
 
 
 def two_strokes():
-    """Return a stretch of samples played twice: two strokes 6.5 s apart."""
+    """Return a stretch of samples played twice, from 0 s on: two strokes 6.5 s apart."""
     recording = load_recording(data_folder() / "2-wren-pale-higher.mcap")
     once = recording.samples.between(FROM_S, TO_S)
     period_s = 1 / once.rate_hz
-    again_s = once.time_s + (once.time_s[-1] - once.time_s[0]) + period_s
+    first_s = once.time_s - once.time_s[0]
+    again_s = first_s + first_s[-1] + period_s
     return replace(
         once,
-        time_s=np.concatenate([once.time_s, again_s]),
+        time_s=np.concatenate([first_s, again_s]),
         specific_force_m_s2=np.tile(once.specific_force_m_s2, (2, 1)),
         angular_rate_rad_s=np.tile(once.angular_rate_rad_s, (2, 1)),
         is_clipped=np.tile(once.is_clipped, 2),
