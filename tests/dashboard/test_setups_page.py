@@ -265,6 +265,17 @@ return [...document.querySelectorAll('.s-name')].filter(e => e.textContent).filt
 """Names on the plan that a line runs through."""
 
 
+COVERED = """
+const boxes = selector => [...document.querySelectorAll(selector)]
+  .map(e => [e.textContent, e.getBoundingClientRect()]);
+const spots = boxes('#s-table .s-line').slice(2)
+  .map(([_, b]) => ({x: (b.left + b.right) / 2, y: (b.top + b.bottom) / 2}));
+return [spots.length, boxes('.s-name').filter(([name, b]) => name && spots.some(
+  p => p.x > b.left && p.x < b.right && p.y > b.top + 3 && p.y < b.bottom - 3)).map(([n]) => n)];
+"""
+"""How many spots there are, and the names on the plan that lie over one."""
+
+
 def label(browser, item):
     """Return what is said of a thing on the plan."""
     return browser.ask(
@@ -325,6 +336,22 @@ def test_arrow_keys_move_a_ball_by_a_centimetre_and_with_shift_by_a_millimetre(b
     keys = ActionChains(browser.driver).key_down(Keys.SHIFT).send_keys(Keys.ARROW_RIGHT)
     keys.key_up(Keys.SHIFT).perform()
     lies(browser, "object", [across - 9, up + 10])
+
+
+@needs_chromium
+def test_a_name_lies_over_no_spot(browser):
+    x, y = FULL_SIZE.spots_m["blue"]
+    at = 1e3 * x - 20, 1e3 * y + 128  # the white's name would be below it
+    for field, value in zip((ids.ACROSS, ids.UP), at, strict=True):
+        type_into(browser, field, f"{value:.0f}")
+        browser.until(
+            "return document.querySelector('[data-item=white]').ariaLabel.includes(arguments[0])",
+            f"{value:.0f}",
+        )
+    browser.settled()
+    n_spots, covered = browser.ask(COVERED)
+    assert (n_spots, covered) == (len(FULL_SIZE.spots_m), [])
+    browser.picture("setups-spot")
 
 
 def type_into(browser, element_id, text):

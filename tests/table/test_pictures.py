@@ -103,3 +103,14 @@ def test_a_ball_s_name_stands_where_no_way_runs(pocket, white_m):
     for end in (FULL_SIZE.pocket_m(pocket), white_m):
         way = np.outer(np.linspace(0, 1, 400), (np.asarray(end) - ball) * 400 / 1.778)
         assert not np.any(np.all(np.abs(way - middle) < half, axis=1))
+
+
+@pytest.mark.parametrize("width_px", [200, 350])
+@pytest.mark.parametrize("ball", [(1.25, 2.7), (0.6, 2.66), (0.889, 2.5), (0.889, 2.85)])
+def test_a_ball_s_name_covers_no_spot(ball, width_px):
+    setup = SetUp("spots", FULL_SIZE, (0.7, 2.1), ball, "top_right")
+    (name,) = plan_figure(setup, names={"object": "object ball"}).layout.annotations
+    side = {"left": 38, "right": -38}.get(name.xanchor, 0)
+    middle = np.array([side + (name.xshift or 0), name.yshift or 0])
+    spots = np.subtract(list(FULL_SIZE.spots_m.values()), ball) * width_px / 1.778
+    assert not np.any(np.all(np.abs(spots - middle) < (38.0, 7.0), axis=1))

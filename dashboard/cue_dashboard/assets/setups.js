@@ -2,7 +2,7 @@
 // The draft is in metres of the table frame, y away from baulk; the drawing is in millimetres.
 (function () {
   const NS = "http://www.w3.org/2000/svg";
-  const MM = 1000, BALL_M = 0.02625, EDGE_MM = 95, RAIL_MM = 50;
+  const MM = 1000, BALL_M = 0.02625, EDGE_MM = 95, RAIL_MM = 50, SPOT_MM = 12;
   const FINGER_PX = 22, STEP_M = 0.01, FINE_M = 0.001, SEND_MS = 150, DOT_PX = 7, CLEAR_M = 0.12;
   const ARROWS = {
     ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1],
@@ -155,7 +155,7 @@
       d: `M${w / 2 - d} ${baulk}A${d} ${d} 0 0 0 ${w / 2 + d} ${baulk}` }, layer);
     for (const spot of table.spots) {
       const [x, y] = place(spot);
-      make("path", { class: "s-line", d: `M${x - 12} ${y}h24M${x} ${y - 12}v24` }, layer);
+      make("path", { class: "s-line", d: `M${x - SPOT_MM} ${y}h${2 * SPOT_MM}M${x} ${y - SPOT_MM}v${2 * SPOT_MM}` }, layer);
     }
     for (const name in table.pockets) {
       const [x, y, r] = table.pockets[name], to = place([x, y]);
@@ -239,7 +239,7 @@
     text.setAttribute("y", down);
   }
 
-  // where a name stands clear of every line and of the other balls: above if that will do
+  // where a name stands clear of lines, spots and other balls: above if that will do
   function besides(key, [x, y], half, scale) {
     const room = RAIL_MM + 30, out = 16 / scale + half;
     const kept = Math.max(-room + half - x, 0) - Math.max(x + half - wide() * MM - room, 0);
@@ -248,13 +248,14 @@
     const places = [[kept, -18], [kept, 27], [out, 5], [-out, 5], [out, -13], [-out, -13],
       [out, 22], [-out, 22]].map(([dx, dy]) => [dx, dy / scale]).filter(isOn);
     const balls = keys().filter((other) => other !== key).map((other) => place(at(other)));
-    const lines = waysDrawn();
+    const lines = waysDrawn(), spots = draft.table.spots.map((spot) => place(spot));
     let best = places[0], most = -1;
     for (const [dx, dy] of places) {
       const middle = y + dy - 4.5 / scale;
       const along = Array.from({ length: 15 }, (_, k) => [x + dx + (k / 7 - 1) * half, middle]);
       const gaps = along.flatMap((p) => [
-        ...lines.map(([a, b]) => gap(p, a, b)), ...balls.map((b) => gap(p, b, b) - 8 / scale)]);
+        ...lines.map(([a, b]) => gap(p, a, b)), ...balls.map((b) => gap(p, b, b) - 8 / scale),
+        ...spots.map((s) => gap(p, s, s) - SPOT_MM)]);
       const free = Math.min(16 / scale, ...gaps);
       if (free > most + 1e-6) { most = free; best = [dx, dy]; }
     }
