@@ -166,6 +166,7 @@
       kind: table.kind, point: point || null, at: Date.now(),
     };
     press(what, value);
+    table.mark(one);
     if (isAway && ONCE.includes(what)) {
       set("table-said", { children: table.words.not_done });
       return;
@@ -210,6 +211,7 @@
         keep(kept().filter(other => other.id !== one.id));
         const done = answer.headers.get("Content-Type") === "application/json"
           ? await answer.json() : { said: "" };
+        table.answered(one.id, done.is_kept);
         show(done);
       }
     } finally {

@@ -48,7 +48,7 @@ class Tapped:
         """Return it as a browser takes it."""
         stamp = datetime.now(UTC).isoformat()
         pick = None if self.pick is None else {**vars(self.pick), "at": stamp}
-        return {"said": self.said, "pick": pick, "kind": self.kind}
+        return {"said": self.said, "pick": pick, "kind": self.kind, "is_kept": self.is_kept}
 
 
 def register(app: dash.Dash) -> None:

@@ -1,6 +1,7 @@
 """At the table: what the page shows of the open series, whenever something moved."""
 
 from functools import lru_cache
+from math import inf
 from typing import Any
 
 import dash
@@ -9,7 +10,7 @@ from dash import Input, Output, State, html, no_update
 from cue_dashboard import ids, words
 from cue_dashboard.components.pieces import aria, mark, plan_style
 from cue_dashboard.desk import Desk, desk
-from cue_dashboard.figures.plan import Window, plan_figure, whole_table, window
+from cue_dashboard.figures.plan import Window, on_table, plan_figure, whole_table, window
 from cue_dashboard.ids import table as table_ids
 from cue_dashboard.judging import Judged, Pick, shot_in_hand
 from cue_dashboard.looking import only_looks
@@ -320,7 +321,18 @@ def show_plan(shown: Any, is_whole: bool | None, scheme: str | None) -> tuple[An
         for kind, point in (("cushion", shown["cushion"]), ("stop", shown["stop"]))
         if point is not None
     ]
-    return {**drawn, "data": [*drawn["data"], *marks]}, plan_style(seen.aspect)
+    layout = {**drawn["layout"], "meta": _for_taps(setup, scheme)}
+    return {"data": [*drawn["data"], *marks], "layout": layout}, plan_style(seen.aspect)
+
+
+def _for_taps(setup: SetUp, scheme: str) -> dict[str, Any]:
+    """Return what `assets/table_plan.js` draws the mark of a tap by, before it is answered."""
+    kinds = ("cushion", "stop")
+    marks = {kind: [_mark_of(setup, scheme, kind, is_left) for is_left in (True, False)]
+             for kind in kinds}  # fmt: skip
+    low, high = (on_table(setup, (far, far)) for far in (-inf, inf))
+    room = {"across": [low[0], high[0]], "up": [low[1], high[1]]}
+    return {"marks": marks, "room": room}
 
 
 def _mark_at(setup: SetUp, scheme: str, kind: str, point_m: Point) -> dict[str, Any]:
