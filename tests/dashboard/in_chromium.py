@@ -60,6 +60,14 @@ return isQuiet && performance.now() - window.quiet_since > arguments[0];
 """
 QUIET_MS = 250
 """So long after an answer everything that it leads to has been asked for."""
+SAME_SHOT = """
+const table = window.stunpaceTable, shot = table && table.shown ? table.shown.shot_id : null;
+if (window.tapped_shot !== shot || !window.same_since) {
+  Object.assign(window, {tapped_shot: shot, same_since: performance.now()});
+}
+const isSame = performance.now() - window.same_since > 350;
+"""
+"""Whether the page at the table has been about one shot so long that it takes a tap as meant."""
 SIZES = {"phone": (390, 844), "tablet": (820, 1180), "laptop": (1440, 900)}
 needs_chromium = pytest.mark.skipif(
     CHROMIUM is None or DRIVER is None,
@@ -93,7 +101,7 @@ class Browser:
 
     def until(self, script: str, *values: Any, within_s: float = WAIT_S) -> Any:
         """Wait until a script answers with something true, and return it."""
-        waiting = WebDriverWait(self.driver, within_s, poll_frequency=0.05)
+        waiting = WebDriverWait(self.driver, within_s, poll_frequency=0.1)
         return waiting.until(lambda _: self.ask(script, *values), message=script)
 
     def shown(self, selector: str, *, within_s: float = WAIT_S) -> Any:
@@ -116,11 +124,11 @@ class Browser:
     def tap(self, element_id: str) -> None:
         """Bring an element that is seen to the middle and click it once it stands still."""
         self.until(
-            "const e = document.getElementById(arguments[0]);"
+            f"{SAME_SHOT} const e = document.getElementById(arguments[0]);"
             "if (!e || e.disabled || !e.getClientRects().length) return false;"
             "e.scrollIntoView({block: 'center'});"
             "const y = e.getBoundingClientRect().top, still = e.lastTop === y;"
-            "e.lastTop = y; return still",
+            "e.lastTop = y; return still && (isSame || !e.dataset.tap)",
             element_id,
         )
         element = self.driver.find_element(By.ID, element_id)
@@ -141,6 +149,8 @@ class Browser:
 
     def tap_plan(self, x_share: float, y_share: float) -> None:
         """Click the plan, as shares of its width and height from the upper left."""
+        self.settled()  # a plan that is drawn anew misses a click
+        self.until(f"{SAME_SHOT} return isSame")
         plan = self.shown(f"#{ids.TABLE_PLAN} .nsewdrag")
         self.ask("arguments[0].scrollIntoView({block: 'center'})", plan)
         across = round((x_share - 0.5) * plan.rect["width"])

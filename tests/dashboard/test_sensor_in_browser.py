@@ -19,7 +19,7 @@ from cue_dashboard.app import create_app
 from cue_dashboard.desk import desk_of
 from cue_dashboard.door import door_of
 from cue_dashboard.ids import table as table_ids
-from cue_dashboard.listen import open_server
+from cue_dashboard.listen import Listener
 from cue_dashboard.words import table as table_words
 from cue_practice.folder import FOLDER_VARIABLE
 from cue_practice.grades import Grade
@@ -144,20 +144,13 @@ class Program:
         self.log = PracticeLog(self.path)
         source = lambda one: BleSensor(one.address, kind=one.kind, settings=HASTY)  # noqa: E731
         self.app = create_app(self.log, recordings=(), sensor_source=source)
-        self._sockets = {}
-        self._server = open_server(self.app.server, port=self.port, connections=self._sockets)
-        self.port = int(self._server.effective_port)
-        self._thread = threading.Thread(target=self._server.run, daemon=True)
-        self._thread.start()
+        self._listener = Listener(self.app.server, port=self.port)
+        self.port = int(self._listener.address.rpartition(":")[2])
         desk_of(self.app.server).reconnect()
 
     def end(self):
         desk_of(self.app.server).stop()
-        self._server.close()
-        for one in list(self._sockets.values()):
-            one.close()
-        self._server.task_dispatcher.shutdown(cancel_pending=True, timeout=2)
-        self._thread.join(10)
+        self._listener.stop()
         self.log.close()
 
 
