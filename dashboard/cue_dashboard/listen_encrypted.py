@@ -78,6 +78,8 @@ class EncryptedListener:
     async def _answer(self) -> None:
         """Answer until told to stop."""
         self._loop = asyncio.get_running_loop()
+        # beside the server: it waits for connections to close, and TLS for the other end's farewell
+        hanging_up = asyncio.create_task(self._hang_up())
         self._is_running.set()
         try:
             await hypercorn.asyncio.serve(
@@ -89,14 +91,22 @@ class EncryptedListener:
             # a device went on talking while it was hung up on
             logger.debug("a connection did not end in order", exc_info=True)
         finally:
-            await self._hang_up()
+            self._stopping.set()
+            await hanging_up
 
     async def _hang_up(self) -> None:
-        """End connections whose other end does not say farewell; TLS would wait for that."""
+        """Once it is to stop, end the connections that do not end by themselves."""
+        await self._stopping.wait()
+        await self._all_gone(_GRACE_S)
         self._listening.hang_up()
-        ends_s = self._loop.time() + _HANG_UP_S if self._loop else 0.0
-        while self._listening.is_connected() and self._loop and self._loop.time() < ends_s:
-            await asyncio.sleep(_LOOK_AGAIN_S)
+        await self._all_gone(_HANG_UP_S)
+
+    async def _all_gone(self, within_s: float) -> None:
+        """Wait until nobody is connected, for so long at most."""
+        with contextlib.suppress(TimeoutError):
+            async with asyncio.timeout(within_s):
+                while self._listening.is_connected():
+                    await asyncio.sleep(_LOOK_AGAIN_S)
 
     def _as_usual(self, environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
         """Answer with the environment as PEP 3333 has it: the port is text."""
@@ -146,7 +156,8 @@ def _configured(listening: socket.socket, certificate: Path) -> Config:
     config.certfile = config.keyfile = str(certificate)
     config.alpn_protocols = ["http/1.1"]
     config.wsgi_max_body_size = MAX_REQUEST_BYTES
-    config.graceful_timeout = _GRACE_S
+    # longer than it takes to hang up: what ends by that is not broken off with a traceback
+    config.graceful_timeout = _GRACE_S + _HANG_UP_S
     config.include_server_header = False
     config.errorlog = logger
     return config

@@ -393,7 +393,7 @@ def test_who_goes_on_talking_while_hung_up_on_brings_nothing_down(tmp_path):
         socket.create_connection((HOST, int(listener.address.rpartition(":")[2])), timeout=5)
 
 
-def test_who_does_not_hang_up_holds_up_no_end(tmp_path):
+def test_who_does_not_hang_up_holds_up_no_end(tmp_path, caplog):
     kept = own_certificate(HOST, tmp_path)
     trusting = ssl.create_default_context(cafile=kept.path)
     listener = EncryptedListener(answer_nothing, kept.path, HOST)
@@ -404,7 +404,8 @@ def test_who_does_not_hang_up_holds_up_no_end(tmp_path):
         wrapped.sendall(f"GET / HTTP/1.1\r\nHost: {HOST}\r\n\r\n".encode())
         assert wrapped.recv(100).startswith(b"HTTP/1.1 200")
         listener.stop()
-        assert "encrypted listener" not in [one.name for one in threading.enumerate()]
+        assert not listener._thread.is_alive()
+    assert not [one for one in caplog.records if one.name == "asyncio"]  # no traceback at the end
 
 
 def answer_nothing(_environ, start_response):
