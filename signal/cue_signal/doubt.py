@@ -10,7 +10,7 @@ from cue_signal.after import AFTER_SD_M_S, LOSS_SHARE, LOSS_SHARE_SD
 from cue_signal.axis import CueAxis
 from cue_signal.follow import Follow
 from cue_signal.hit import HitFit
-from cue_signal.pointing import turning_of
+from cue_signal.pointing import gained_m_s, turning_of
 from cue_signal.strapdown import Path
 from cue_signal.stroke import StrokeFlag
 from cue_signal.swing import Swing
@@ -95,6 +95,7 @@ def speed_sd_m_s(
     anchor: int,
     tip_speed: float,
     flags: frozenset[StrokeFlag],
+    lever_sd_m_s: float,
 ) -> float:
     """Return the standard uncertainty of the tip speed from its causes.
 
@@ -108,6 +109,8 @@ def speed_sd_m_s(
         In m/s.
     flags : frozenset of StrokeFlag
         What limits the stroke.
+    lever_sd_m_s : float
+        From `lever_sds`.
     """
     causes = [
         swing.speed.speed_sd_m_s(anchor),
@@ -116,7 +119,7 @@ def speed_sd_m_s(
         instrument.axis.sd_rad**2 * tip_speed,
         instrument.axis.sd_rad
         * across_m_s(window, swing.path, swing.phases.rear_index, swing.clear_index),
-        lever_sds(window, swing.path, swing.clear_index)[0],
+        lever_sd_m_s,
         swing.speed_spread_m_s,
     ]
     if StrokeFlag.NO_REST_BEFORE in flags:
@@ -192,9 +195,7 @@ def across_m_s(window: Window, path: Path, rear: int, clear: int) -> float:
     rear, clear : int
         Sample at the rear, and last one clear of the blow.
     """
-    span = slice(rear, clear + 1)
-    gained = np.trapezoid(path.accel_m_s2[span, 1:], window.time_s[span], axis=0)
-    return float(np.linalg.norm(gained))
+    return float(np.linalg.norm(gained_m_s(window, path, rear, clear)[1:]))
 
 
 def _missing_m_s(window: Window, swing: Swing, anchor: int) -> float:

@@ -250,7 +250,8 @@ def _stroke(
     phases, speed = swing.phases, swing.speed
     delay_s = fit.end_s - fit.touch_s
     flags = flags_of(window, instrument, swing, follow, fit)
-    speed_sd = speed_sd_m_s(window, instrument, swing, fit, anchor, tip_speed, flags)
+    lever_m_s, lever_m_s2 = lever_sds(window, swing.path, swing.clear_index)
+    speed_sd = speed_sd_m_s(window, instrument, swing, fit, anchor, tip_speed, flags, lever_m_s)
     peak_speed, peak_s = _peak(window, swing, fit, anchor, tip_speed)
     turn = None if swing.path.turn_rad is None else swing.path.turn_rad[swing.clear_index]
     accel_sd = float(
@@ -259,7 +260,7 @@ def _stroke(
             + speed.accel_sd_m_s2(anchor) ** 2
             + (ACCEL_TILT_SD_M_S2 if turn is None else ACCEL_SD_M_S2) ** 2
             + (instrument.scale_sd * fit.accel_m_s2) ** 2
-            + lever_sds(window, swing.path, swing.clear_index)[1] ** 2
+            + lever_m_s2**2
             + (instrument.axis.sd_rad * _across_m_s2(window, swing)) ** 2
         )
     )

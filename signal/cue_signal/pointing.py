@@ -62,8 +62,7 @@ def pointing(
     bridge_m : float
         From the sensor to the bridge hand.
     """
-    span = slice(rear, clear + 1)
-    gained = np.asarray(np.trapezoid(path.accel_m_s2[span], window.time_s[span], axis=0))
+    gained = gained_m_s(window, path, rear, clear)
     ahead = max(float(gained[0]), 1e-3)
     left, up = float(gained[1]) / ahead, float(gained[2]) / ahead
     sd, floor = math.hypot(BUTT_SD_RAD, BUTT_SD_M_S / ahead), FLOOR_TILT_SD_RAD
@@ -77,6 +76,20 @@ def pointing(
     gravity = window.force_m_s2[reference_slice(window, path.reference, clear)].mean(axis=0)
     direction = np.array([1.0, left, up]) @ cue_frame(axis.direction, gravity)
     return Pointing(direction / np.linalg.norm(direction), sd, floor)
+
+
+def gained_m_s(window: Window, path: Path, rear: int, clear: int) -> FloatArray:
+    """Return the sensor's speed at the hit along, left and upwards, shape (3,).
+
+    Parameters
+    ----------
+    window, path : Window, Path
+        Samples and motion.
+    rear, clear : int
+        Sample at the rear, and last one clear of the blow.
+    """
+    span = slice(rear, clear + 1)
+    return np.asarray(np.trapezoid(path.accel_m_s2[span], window.time_s[span], axis=0))
 
 
 def turning_of(

@@ -122,22 +122,18 @@ def typical_period_s(time_s: FloatArray, *, fallback_s: float) -> float:
 
 
 def median(values: FloatArray) -> float:
-    """Return the median, without the checks that take numpy's longer than the work.
+    """Return the median, see `medians`.
 
     Parameters
     ----------
     values : ndarray, shape (n,)
         At least one.
     """
-    half = len(values) // 2
-    if len(values) % 2:
-        return float(np.partition(values, half)[half])
-    parted = np.partition(values, (half - 1, half))
-    return 0.5 * float(parted[half - 1] + parted[half])
+    return float(medians(values[:, np.newaxis])[0])
 
 
 def medians(rows: FloatArray) -> FloatArray:
-    """Return the median of each column, as `median` has it.
+    """Return the median of each column, without the checks that take numpy's longer than the work.
 
     Parameters
     ----------

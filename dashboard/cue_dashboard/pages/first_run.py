@@ -27,7 +27,7 @@ def first_guide() -> html.Section:
         html.P(id=table_ids.FIRST_SAID, className="fault", role="alert"),
         html.Ol(_steps(), id=table_ids.FIRST_DONE, className="first-steps"),
         id=table_ids.FIRST,
-        hidden=bool(desk().log.all_series(include_discarded=True)),
+        hidden=True,
     )
 
 

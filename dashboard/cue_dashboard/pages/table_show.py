@@ -151,15 +151,13 @@ def _fingerprint(shots: list[Shot]) -> str:
     )
 
 
-def show_sections(state: dict[str, Any] | None) -> tuple[Any, ...]:
+def show_sections(state: dict[str, Any]) -> tuple[Any, ...]:
     """Return which cards are hidden, the word on the button that stops, and what is folded up."""
-    if state is None:
-        return (no_update,) * len(_SECTIONS)
     is_open, is_running = state["series_id"] is not None, state["is_running"]
     # what is there for shots comes with the first of them, or with what may bring it
     is_at_play = is_running or bool(state["n_shots"])
     shown = (
-        not is_open and not desk().log.all_series(include_discarded=True),
+        not is_open and not desk().log.all_series(include_discarded=True, newest=1),
         not is_open,
         *[is_open and is_at_play] * len(_SHOT_CARDS),
         is_open,
